@@ -1,0 +1,109 @@
+"""What an encoder is, and the one registry through which shipped and outside encoders come in.
+
+An encoder turns pictures into vectors, and words into vectors that can be compared with pictures. Some encoders have
+one space for both (contrastive models); others compare pictures with pictures in one space and words with pictures in
+another, which may depend on the archive as a whole. Both fit this protocol:
+
+* `encode_pictures` returns for each picture its `likeness` vector, and its `meaning`: the raw values kept on disk from
+  which word-space vectors are made. Where the two are the same array, `meaning` is None.
+* `word_space` turns the kept meanings of the *whole archive* into word-space vectors; cheap (a small matrix product),
+  so that it can be repeated as the archive grows.
+* `encode_words` puts words into the same word space.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
+
+from refarchive.errors import UnknownEncoder
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+    from PIL.Image import Image
+
+    Vectors = NDArray[np.float32]
+
+Progress = Callable[[int, int, str], None]  # done, of how many (0 unknown), what
+
+
+@dataclass(frozen=True)
+class Identity:
+    """What an index must name so that no other encoder's vectors are ever mixed into it."""
+
+    name: str  # as typed: "built-in", "openclip:MODEL:WEIGHTS"
+    weights_sha256: str
+    likeness_dimension: int
+    meaning_dimension: int  # 0 where meaning and likeness are the same
+    preprocessing: str  # short, exact: size, resampling, crop, mean and deviation
+
+    def as_dict(self) -> dict[str, Any]:
+        return asdict(self)
+
+
+@dataclass(frozen=True)
+class PictureCodes:
+    """The vectors of n pictures.
+
+    likeness: float32 of shape (n, likeness_dimension), unit length, compared by inner product.
+    meaning: float32 of shape (n, meaning_dimension), raw, or None where it would equal `likeness`.
+    """
+
+    likeness: Vectors
+    meaning: Vectors | None
+
+
+@runtime_checkable
+class Encoder(Protocol):
+    """A picture encoder with a way to compare words with pictures."""
+
+    @property
+    def identity(self) -> Identity: ...
+
+    def encode_pictures(self, pictures: Sequence[Image]) -> PictureCodes:
+        """Encode upright sRGB pictures (PIL mode RGB, any size). An empty sequence gives arrays of shape (0, d)."""
+        ...
+
+    def word_space(self, meaning: Vectors) -> Vectors:
+        """Turn kept meanings (n, m) of the whole archive into unit word-space vectors (n, w)."""
+        ...
+
+    def encode_words(self, texts: Sequence[str]) -> Vectors:
+        """Encode words or sentences as unit word-space vectors (n, w)."""
+        ...
+
+
+Maker = Callable[[str, Progress | None], Encoder]
+_makers: dict[str, Maker] = {}
+
+
+def register(prefix: str, maker: Maker) -> None:
+    """Make encoders known under `prefix` ("built-in", or "openclip" for names like "openclip:MODEL:WEIGHTS").
+
+    `maker(name, progress)` gets the whole name as typed and loads the encoder.
+    """
+    _makers[prefix] = maker
+
+
+def registered() -> tuple[str, ...]:
+    """Prefixes known now, in order of registration."""
+    return tuple(_makers)
+
+
+def load(name: str, progress: Progress | None = None) -> Encoder:
+    """Load an encoder by its name.
+
+    Raises
+    ------
+    UnknownEncoder
+        where no registered prefix matches.
+    WeightsUnavailable
+        where the weights are not on this machine and cannot be fetched.
+    """
+    maker = _makers.get(name.partition(":")[0])
+    if maker is None:
+        known = ", ".join(_makers) or "none"
+        raise UnknownEncoder(f"No encoder is called {name!r}.", f"Available: {known}.")
+    return maker(name, progress)

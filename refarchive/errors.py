@@ -1,0 +1,107 @@
+"""Every named problem of the package.
+
+Each error is a sentence that says what is wrong, and a second one that says what to do next. The command line prints
+both and exits with 1; panels show both. Records that the problem concerns travel along as ids, so that a caller never
+has to read the message text to find out what it was about.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+
+class RefArchiveError(Exception):
+    """Root of all named problems.
+
+    Parameters
+    ----------
+    problem
+        One sentence: what is wrong, naming the thing as the person knows it.
+    next_step
+        One sentence: what to do about it. May be empty where nothing can be done.
+    records
+        Ids of the records concerned, in the order the sentence mentions them.
+    """
+
+    def __init__(self, problem: str, next_step: str = "", *, records: Sequence[str] = ()) -> None:
+        super().__init__(f"{problem} {next_step}".strip())
+        self.problem = problem
+        self.next_step = next_step
+        self.records = tuple(records)
+
+
+class ArchiveMissing(RefArchiveError, FileNotFoundError):
+    """No archive lies at the folder named."""
+
+
+class ArchiveInTheWay(RefArchiveError, FileExistsError):
+    """A new archive was asked for where something already lies."""
+
+
+class ArchiveDamaged(RefArchiveError, ValueError):
+    """The archive's own files contradict each other or cannot be read."""
+
+
+class ArchiveTooNew(RefArchiveError, ValueError):
+    """The archive was written by a later version than the one installed."""
+
+
+class UnknownRecord(RefArchiveError, LookupError):
+    """A reference, detail, passage, scene, need or frame was named that the archive does not hold."""
+
+
+class AmbiguousName(RefArchiveError, LookupError):
+    """A file name was used to name a reference, and several references carry it."""
+
+
+class SourceRefused(RefArchiveError, ValueError):
+    """One thing to be gathered cannot be: unreadable, too large, outside its folder, or of an unknown kind."""
+
+
+class SheetRefused(RefArchiveError, ValueError):
+    """A CSV sheet cannot be read as a whole."""
+
+
+class BadDate(RefArchiveError, ValueError):
+    """A date is neither EDTF nor anything the archive understands."""
+
+
+class BadQuery(RefArchiveError, ValueError):
+    """A search was asked for with values that cannot be used."""
+
+
+class PlanRefused(RefArchiveError, ValueError):
+    """A scene plan has a mistake; `line` (1-based, or None) and `field` say where."""
+
+    def __init__(
+        self,
+        problem: str,
+        next_step: str = "",
+        *,
+        line: int | None = None,
+        field: str = "",
+        records: Sequence[str] = (),
+    ) -> None:
+        super().__init__(problem, next_step, records=records)
+        self.line = line
+        self.field = field
+
+
+class UnknownEncoder(RefArchiveError, LookupError):
+    """No encoder of that name is registered."""
+
+
+class EncoderMismatch(RefArchiveError, ValueError):
+    """Vectors made by one encoder were met by another."""
+
+
+class WeightsUnavailable(RefArchiveError, OSError):
+    """An encoder's weights are not on this machine and could not be fetched."""
+
+
+class CannotMeasure(RefArchiveError, ValueError):
+    """A measure was asked of something that cannot carry it; the reason is the sentence."""
+
+
+class CannotPrint(RefArchiveError, ValueError):
+    """A page could not be set; the sentence says which and why."""
