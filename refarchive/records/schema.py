@@ -1,0 +1,203 @@
+"""Tables of `archive.sqlite` as they are now. How they came to be is told in `migrations/`."""
+
+from __future__ import annotations
+
+import sqlalchemy as sa
+
+metadata = sa.MetaData()
+
+
+def _column(name: str, kind: type[sa.types.TypeEngine[str]] | sa.types.TypeEngine[str] = sa.Text) -> sa.Column[str]:
+    return sa.Column(name, kind, nullable=False, server_default="")
+
+
+reference = sa.Table(
+    "reference",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),  # the order of gathering
+    sa.Column("id", sa.Text, nullable=False, unique=True),
+    sa.Column("kind", sa.Text, sa.CheckConstraint("kind in ('image', 'text', 'object')"), nullable=False, index=True),
+    *(
+        _column(name)
+        for name in (
+            "title source_name creator place description medium dimensions collection accession credit source rights "
+            "identifier witness suffix media_type added_at"
+        ).split()
+    ),
+    sa.Column("date_edtf", sa.Text),
+    sa.Column("date_text", sa.Text),
+    sa.Column("earliest", sa.Integer, index=True),  # Julian day numbers; null is open
+    sa.Column("latest", sa.Integer, index=True),
+    sa.Column("subjects", sa.JSON, nullable=False),
+    sa.Column("sha256", sa.Text, unique=True),  # null where there is no file
+    sa.Column("width", sa.Integer, nullable=False, server_default="0"),
+    sa.Column("height", sa.Integer, nullable=False, server_default="0"),
+)
+sa.Index("reference_source_name", reference.c.source_name)
+
+detail = sa.Table(
+    "detail",
+    metadata,
+    sa.Column("id", sa.Text, primary_key=True),
+    sa.Column("reference", sa.ForeignKey("reference.id"), nullable=False, index=True),
+    *(sa.Column(name, sa.Float, nullable=False) for name in ("x", "y", "width", "height")),
+    _column("note"),
+)
+
+passage = sa.Table(
+    "passage",
+    metadata,
+    sa.Column("id", sa.Text, primary_key=True),
+    sa.Column("reference", sa.ForeignKey("reference.id"), nullable=False, index=True),
+    sa.Column("number", sa.Integer, nullable=False),
+    _column("text"),
+    sa.Column("start", sa.Integer, nullable=False),
+    sa.Column("end", sa.Integer, nullable=False),
+)
+
+source_mark = sa.Table(
+    "source_mark",
+    metadata,
+    sa.Column("root", sa.Text, primary_key=True),
+    sa.Column("path", sa.Text, primary_key=True),
+    sa.Column("size", sa.Integer, nullable=False),
+    sa.Column("mtime_ns", sa.Integer, nullable=False),
+    _column("sha256"),
+    sa.Column("reference", sa.ForeignKey("reference.id")),
+    _column("problem"),
+    _column("next_step"),
+    _column("version"),
+)
+
+scene = sa.Table(
+    "scene",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("slug", sa.Text, nullable=False, unique=True),
+    *(_column(name) for name in ("title", "event", "story", "place", "series", "currency", "saved_at", "toml")),
+    sa.Column("date_edtf", sa.Text),
+    sa.Column("date_text", sa.Text),
+    sa.Column("earliest", sa.Integer),
+    sa.Column("latest", sa.Integer),
+    sa.Column("latitude", sa.Float),
+    sa.Column("longitude", sa.Float),
+    sa.Column("key_reference", sa.ForeignKey("reference.id")),
+    sa.Column("intent", sa.JSON, nullable=False),
+    sa.Column("safety", sa.JSON, nullable=False),
+    sa.Column("revision", sa.Integer, nullable=False),
+)
+
+scene_line = sa.Table(
+    "scene_line",
+    metadata,
+    sa.Column("scene", sa.ForeignKey("scene.slug", ondelete="CASCADE"), primary_key=True),
+    sa.Column("kind", sa.Text, primary_key=True),  # statement, misreading, variation
+    sa.Column("position", sa.Integer, primary_key=True),
+    _column("title"),
+    _column("text"),
+)
+
+figure = sa.Table(
+    "figure",
+    metadata,
+    sa.Column("scene", sa.ForeignKey("scene.slug", ondelete="CASCADE"), primary_key=True),
+    sa.Column("slug", sa.Text, primary_key=True),
+    sa.Column("position", sa.Integer, nullable=False),
+    *(_column(name) for name in ("name", "performer", "role", "rank", "action", "wet")),
+    sa.Column("sizes", sa.JSON, nullable=False),
+)
+
+need = sa.Table(
+    "need",
+    metadata,
+    sa.Column("scene", sa.ForeignKey("scene.slug", ondelete="CASCADE"), primary_key=True),
+    sa.Column("slug", sa.Text, primary_key=True),
+    sa.Column("position", sa.Integer, nullable=False),
+    *(_column(name) for name in ("name", "department", "figure", "description", "prominence")),
+    *(
+        sa.Column(name, sa.JSON, nullable=False)
+        for name in ("facts", "do", "dont", "substitutes", "breakdown", "quantity", "sourcing")
+    ),
+)
+
+_NEED_KEY = ("scene", "need")
+
+swatch = sa.Table(
+    "swatch",
+    metadata,
+    sa.Column("scene", sa.Text, primary_key=True),
+    sa.Column("need", sa.Text, primary_key=True),
+    sa.Column("position", sa.Integer, primary_key=True),
+    sa.Column("reference", sa.ForeignKey("reference.id"), nullable=False),
+    sa.Column("region", sa.JSON(none_as_null=True)),
+    _column("name"),
+    sa.ForeignKeyConstraint(_NEED_KEY, ("need.scene", "need.slug"), ondelete="CASCADE"),
+)
+
+evidence = sa.Table(
+    "evidence",
+    metadata,
+    sa.Column("scene", sa.Text, primary_key=True),
+    sa.Column("need", sa.Text, primary_key=True),
+    sa.Column("position", sa.Integer, primary_key=True),
+    sa.Column("reference", sa.ForeignKey("reference.id"), nullable=False, index=True),
+    sa.Column("detail", sa.ForeignKey("detail.id")),
+    sa.Column("passage", sa.ForeignKey("passage.id")),
+    sa.Column(
+        "relation", sa.Text, sa.CheckConstraint("relation in ('shows', 'describes', 'contradicts')"), nullable=False
+    ),
+    _column("note"),
+    sa.ForeignKeyConstraint(_NEED_KEY, ("need.scene", "need.slug"), ondelete="CASCADE"),
+)
+
+frame = sa.Table(
+    "frame",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("id", sa.Text, nullable=False, unique=True),
+    sa.Column("scene", sa.ForeignKey("scene.slug"), nullable=False, index=True),
+    *(_column(name) for name in ("source_name", "sha256", "suffix", "added_at")),
+    sa.Column("width", sa.Integer, nullable=False),
+    sa.Column("height", sa.Integer, nullable=False),
+)
+
+frame_note = sa.Table(
+    "frame_note",
+    metadata,
+    sa.Column("frame", sa.ForeignKey("frame.id"), primary_key=True),
+    sa.Column("subject", sa.Text, primary_key=True),
+    _column("says"),
+    _column("note"),
+)
+
+setting = sa.Table(
+    "setting",
+    metadata,
+    sa.Column("key", sa.Text, primary_key=True),
+    sa.Column("value", sa.JSON, nullable=False),
+)
+
+history = sa.Table(
+    "history",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("at", sa.Text, nullable=False),
+    sa.Column("who", sa.Text, nullable=False),
+    sa.Column("action", sa.Text, nullable=False),
+    sa.Column("record", sa.Text, nullable=False, index=True),
+    sa.Column("before", sa.JSON(none_as_null=True)),
+    sa.Column("after", sa.JSON(none_as_null=True)),
+)
+
+# Full-text tables live beside these; SQLAlchemy has no construct for them. The first column is not indexed.
+WORD_TABLES = {
+    "reference_words": ("id", "title", "description", "creator", "place", "medium", "subjects", "other"),
+    "passage_words": ("id", "text"),
+}
+
+
+def word_table_ddl(name: str) -> str:
+    """CREATE statement of one full-text table: English stems, accents folded."""
+    first, *rest = WORD_TABLES[name]
+    columns = ", ".join([f"{first} UNINDEXED", *rest])
+    return f"CREATE VIRTUAL TABLE {name} USING fts5({columns}, tokenize = 'porter unicode61 remove_diacritics 2')"
