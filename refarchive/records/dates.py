@@ -34,7 +34,7 @@ LARGEST_YEAR = 999_999_999
 _NEXT = "Write it as EDTF (1871, 1871-02-03, 186X, 1870~, 1869/1871, ../1856) or plainly (3 February 1871, c. 1870)."
 
 
-# -- days and calendars -------------------------------------------------------------------------------------------------
+# -- days and calendars --------
 
 
 def is_leap(year: int, calendar: Calendar = "gregorian") -> bool:
@@ -103,7 +103,7 @@ def iso_day(jdn: int) -> str:
     return f"{sign}{abs(year):04d}-{month:02d}-{day:02d}"
 
 
-# -- reading ------------------------------------------------------------------------------------------------------------
+# -- reading --------
 
 
 def read_date(text: str) -> When:
@@ -124,7 +124,7 @@ def read_date(text: str) -> When:
     if not written:
         raise BadDate("The date is empty.", "Leave it out where no date is known.")
     if not written.isprintable():
-        raise BadDate(f"The date {ascii(written)} holds characters that cannot be shown.", _NEXT)
+        raise BadDate(f"The date {written!a} holds characters that cannot be shown.", _NEXT)
     try:
         compact = re.sub(r"(?<=[,\[{]) | (?=[\]}])", "", written)
         if _EDTF_CHARACTERS.fullmatch(compact) and _is_edtf(compact):
@@ -150,7 +150,7 @@ def _quoted(text: str) -> str:
     return f"“{text}”"
 
 
-# -- EDTF ---------------------------------------------------------------------------------------------------------------
+# -- EDTF --------
 
 _EDTF_CHARACTERS = re.compile(r"[-0-9XYESTZ?~%./,:+\[\]{}]+")
 _LEAF = re.compile(
@@ -178,13 +178,14 @@ def _is_edtf(text: str) -> bool:
     """Whether the text follows the grammar of EDTF levels 0–2. Only the form is judged, not whether the day exists."""
     if text == "-0000" or (text.count(",") > 30):
         return False
-    from edtf.parser import grammar, parser_classes
+    from edtf import EDTFParseException, parse_edtf
+    from edtf.parser import parser_classes
 
     # On months with an X the library prints to standard output and then fails on its own account.
     parser_classes.__dict__["print"] = _say_nothing
     try:
-        grammar.parse_edtf(text)
-    except grammar.EDTFParseException:
+        parse_edtf(text)
+    except EDTFParseException:
         return False
     except Exception:  # the library's own failure: our reader below decides
         return True
@@ -325,7 +326,7 @@ def _moved(jdn: int, unit: str, by: int) -> int:
     return julian_day(year, month + 1, length if ends_month and by > 0 else min(day, length))
 
 
-# -- plain forms --------------------------------------------------------------------------------------------------------
+# -- plain forms --------
 
 _MONTHS = (
     "january", "february", "march", "april", "may", "june",
