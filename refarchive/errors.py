@@ -46,6 +46,18 @@ class ArchiveTooNew(RefArchiveError, ValueError):
     """The archive was written by a later version than the one installed."""
 
 
+class ArchiveUnwritable(RefArchiveError, OSError):
+    """The archive's folder cannot be written: a full disk, or no permission."""
+
+
+class ArchiveBusy(RefArchiveError, TimeoutError):
+    """Another program has been writing to the archive for longer than is waited for."""
+
+
+class RecordRefused(RefArchiveError, ValueError):
+    """A record cannot be stored as it was given."""
+
+
 class UnknownRecord(RefArchiveError, LookupError):
     """A reference, detail, passage, scene, need or frame was named that the archive does not hold."""
 

@@ -12,14 +12,16 @@ import os
 import re
 import stat
 import tempfile
+import threading
 import time
 import warnings
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from refarchive.errors import ArchiveDamaged, SourceRefused
+from refarchive.errors import ArchiveDamaged, ArchiveUnwritable, SourceRefused
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -39,7 +41,8 @@ SUFFIXES = {
     "text/plain": ".txt",
     "text/markdown": ".md",
 }
-_PIL_FORMATS = ("JPEG", "MPO", "PNG", "TIFF", "WEBP", "GIF", "HEIF")
+# Endings that make a file worth opening as a picture; what it is follows from its content.
+PICTURE_SUFFIXES = frozenset({".jpg", ".jpeg", ".jpe", ".png", ".tif", ".tiff", ".webp", ".gif", ".heic", ".heif"})
 _CHUNK = 1 << 20
 
 
@@ -66,77 +69,163 @@ def _name(path: Path) -> str:
     return repr(path.name)
 
 
+class _Quiet:
+    """Keeps the decoders' warnings in, for any number of threads at once.
+
+    `warnings.catch_warnings` alone is not made for threads: filters put back in the wrong order stay changed.
+    """
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._inside = 0
+        self._caught = warnings.catch_warnings()
+
+    @contextmanager
+    def __call__(self) -> Iterator[None]:
+        with self._lock:
+            if self._inside == 0:
+                self._caught = warnings.catch_warnings()
+                self._caught.__enter__()
+                warnings.simplefilter("ignore")
+            self._inside += 1
+        try:
+            yield
+        finally:
+            with self._lock:
+                self._inside -= 1
+                if self._inside == 0:
+                    self._caught.__exit__(None, None, None)
+
+
+_quiet = _Quiet()
+
+
 @dataclass(frozen=True)
 class _Opened:
-    image: Any  # PIL.Image.Image, lazily decoded
+    image: Any  # PIL.Image.Image, decoded on load; None where only the header was asked for
+    size: tuple[int, int]  # upright
     media_type: str
-    orientation: int
+    orientation: int  # EXIF, still to be applied
 
 
-def _open(path: Path) -> _Opened:
+def _reader(path: Path, media_type: str) -> Any:
+    """The picture, opened by the one decoder for its kind: neither guessed nor bound by Pillow's own pixel limit."""
+    if media_type == "image/jpeg":
+        from PIL.JpegImagePlugin import JpegImageFile
+
+        return JpegImageFile(str(path))
+    if media_type == "image/png":
+        from PIL.PngImagePlugin import PngImageFile
+
+        return PngImageFile(str(path))
+    if media_type == "image/tiff":
+        from PIL.TiffImagePlugin import TiffImageFile
+
+        return TiffImageFile(str(path))
+    if media_type == "image/webp":
+        from PIL.WebPImagePlugin import WebPImageFile
+
+        return WebPImageFile(str(path))
+    if media_type == "image/gif":
+        from PIL.GifImagePlugin import GifImageFile
+
+        return GifImageFile(str(path))
+    try:
+        from pillow_heif.as_plugin import HeifImageFile
+    except ImportError:  # the wheel does not exist for every machine
+        raise SourceRefused(
+            f"{_name(path)} is a HEIC picture, which this installation cannot read.",
+            "Install pillow-heif, or convert the picture to JPEG.",
+        ) from None
+    reader: Any = HeifImageFile  # it carries no types
+    return reader(str(path))
+
+
+def _open(path: Path, *, header_only: bool = False) -> _Opened:
     """Open a picture far enough to know its size, and refuse what is out of bounds."""
-    from PIL import Image, ImageFile
+    from PIL import ImageFile
 
     try:
-        if path.stat().st_size == 0:
+        state = path.stat()
+        if not stat.S_ISREG(state.st_mode):
+            raise SourceRefused(f"{_name(path)} is not a file.", "Name a picture file.")
+        if state.st_size == 0:
             raise SourceRefused(f"{_name(path)} is empty.", "Copy the file again from where it came.")
         media_type = sniff(path)
     except OSError as error:
-        raise SourceRefused(f"{_name(path)} cannot be read: {error.strerror}.", "Check the file's permissions.") from None
+        raise _unreadable(path, error) from None
     if not media_type:
         raise SourceRefused(
             f"{_name(path)} is not a picture of a kind that can be read.",
             "Convert it to JPEG, PNG, TIFF, WebP, GIF or HEIC.",
         )
-    if media_type == "image/heic":
-        try:
-            import pillow_heif
-        except ImportError:  # the wheel does not exist for every machine
-            raise SourceRefused(
-                f"{_name(path)} is a HEIC picture, which this installation cannot read.",
-                "Install pillow-heif, or convert the picture to JPEG.",
-            ) from None
-        pillow_heif.register_heif_opener()
-    ImageFile.LOAD_TRUNCATED_IMAGES = False
+    ImageFile.LOAD_TRUNCATED_IMAGES = False  # another package in this process may have asked for half pictures
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            image = Image.open(path, formats=_PIL_FORMATS)
-            orientation = image.getexif().get(0x0112, 1)
-    except Image.DecompressionBombError:
-        raise SourceRefused(
-            f"{_name(path)} says it has far more than {MAX_PIXELS // 1_000_000} megapixels.", "Reduce it and gather it again."
-        ) from None
+        with _quiet():
+            image = _reader(path, media_type)
+            orientation = 1
+            if media_type == "image/tiff" and _garbled(image):
+                image.close()
+                return _open_tiff(path, header_only)
+            if media_type != "image/tiff":  # Pillow turns TIFF itself, and says the upright size at once
+                with suppress(Exception):  # damaged EXIF is no reason to refuse a picture
+                    orientation = image.getexif().get(0x0112, 1)
+    except SourceRefused:
+        raise
     except Exception as error:
         if media_type == "image/tiff":
-            return _open_tiff(path)
+            return _open_tiff(path, header_only)
         raise SourceRefused(
-            f"{_name(path)} cannot be read as a picture ({_reason(error)}).", "Open and save it again, or copy it again."
+            f"{_name(path)} cannot be read as a picture ({_reason(error)}).",
+            "Open and save it again, or copy it again.",
         ) from None
-    _bound(path, *image.size)
-    return _Opened(image, media_type, orientation if orientation in range(1, 9) else 1)
+    width, height = image.size
+    try:
+        _bound(path, width, height)
+    except SourceRefused:
+        image.close()
+        raise
+    orientation = orientation if orientation in range(1, 9) else 1
+    return _Opened(image, (height, width) if orientation >= 5 else (width, height), media_type, orientation)
 
 
-def _open_tiff(path: Path) -> _Opened:
-    """TIFF kinds that Pillow does not read (16 bits in three channels) through tifffile."""
+def _garbled(tiff: Any) -> bool:
+    """Whether Pillow would take the bytes of this TIFF for something else: 16 bits, in one plane for each colour."""
+    return bool(tiff.tag_v2.get(284) == 2 and max(tiff.tag_v2.get(258, (1,))) > 8)
+
+
+def _open_tiff(path: Path, header_only: bool) -> _Opened:
+    """TIFF kinds that Pillow does not read (16 bits in planes, floating point) through tifffile."""
+    import logging
+
     import numpy as np
     import tifffile
     from PIL import Image
 
+    logging.getLogger("tifffile").addHandler(logging.NullHandler())  # or damage is told on standard error as well
+    pixels: Any = None
     try:
-        with tifffile.TiffFile(path) as tiff:
+        with _quiet(), tifffile.TiffFile(path) as tiff:
             page: Any = tiff.pages[0]
-            _bound(path, int(page.imagewidth), int(page.imagelength))
+            width, height = int(page.imagewidth), int(page.imagelength)
+            _bound(path, width, height)
+            if int(page.samplesperpixel) > 4 or page.imagedepth != 1:
+                raise ValueError(f"{page.samplesperpixel} channels, depth {page.imagedepth}")
             tag = page.tags.get(274)
             profile = page.tags.get(34675)
-            pixels = np.asarray(page.asarray())
             orientation = int(tag.value) if tag else 1
+            if not header_only:
+                pixels = np.asarray(page.asarray())
     except SourceRefused:
         raise
     except Exception as error:
         raise SourceRefused(
             f"{_name(path)} cannot be read as a TIFF picture ({_reason(error)}).", "Save it again as 8- or 16-bit RGB."
         ) from None
+    orientation = orientation if orientation in range(1, 9) else 1
+    size = (height, width) if orientation >= 5 else (width, height)
+    if header_only:
+        return _Opened(None, size, "image/tiff", orientation)
     if pixels.ndim == 3 and pixels.shape[0] in (3, 4) and pixels.shape[2] not in (3, 4):
         pixels = np.moveaxis(pixels, 0, 2)  # planes stored one after another
     if pixels.ndim not in (2, 3) or (pixels.ndim == 3 and pixels.shape[2] not in (3, 4)):
@@ -144,7 +233,7 @@ def _open_tiff(path: Path) -> _Opened:
     image = Image.fromarray(_to_8_bit(pixels))
     if profile is not None:
         image.info["icc_profile"] = bytes(profile.value)
-    return _Opened(image, "image/tiff", orientation if orientation in range(1, 9) else 1)
+    return _Opened(image, size, "image/tiff", orientation)
 
 
 def _to_8_bit(pixels: Any) -> Any:
@@ -163,8 +252,8 @@ def _to_8_bit(pixels: Any) -> Any:
 def _bound(path: Path, width: int, height: int) -> None:
     if width < 1 or height < 1 or width > MAX_SIDE or height > MAX_SIDE or width * height > MAX_PIXELS:
         raise SourceRefused(
-            f"{_name(path)} says it is {width:,} × {height:,} pixels; the limit is {MAX_PIXELS // 1_000_000} megapixels "
-            f"and {MAX_SIDE:,} on a side.",
+            f"{_name(path)} says it is {width:,} × {height:,} pixels; the limit is "
+            f"{MAX_PIXELS // 1_000_000} megapixels and {MAX_SIDE:,} on a side.",
             "Reduce it and gather it again.",
         )
 
@@ -179,42 +268,48 @@ def picture_size(path: Path) -> tuple[int, int, str]:
 
     Raises SourceRefused as `open_picture` does, damage behind the header aside.
     """
-    opened = _open(path)
-    width, height = opened.image.size
-    opened.image.close()
-    return (height, width, opened.media_type) if opened.orientation >= 5 else (width, height, opened.media_type)
+    opened = _open(path, header_only=True)
+    if opened.image is not None:
+        opened.image.close()
+    return (*opened.size, opened.media_type)
 
 
 def open_picture(path: Path, longest: int | None = None) -> Image:
     """The picture as upright 8-bit sRGB (PIL mode RGB), its long side at most `longest` pixels where given.
 
     EXIF orientation and an embedded ICC profile are honoured (relative colorimetric, black point compensated); a
-    picture without a usable profile is taken for sRGB. Of an animation the first frame is taken. 16 bits become 8 by
-    v / 257. Transparency is laid on mid-grey.
+    picture without a usable profile is taken for sRGB. Of an animation the first frame is taken. 16-bit greys become
+    8 bits by v / 257 rounded, 16-bit colours to within one level of it. Transparency is laid on mid-grey.
 
     Raises
     ------
     SourceRefused
         for an empty, truncated, foreign or oversized file.
     """
+    from PIL.Image import Resampling
+
     opened = _open(path)
     image = opened.image
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
+        with _quiet():
             if longest and image.format == "JPEG":
                 image.draft(None, (longest, longest))
+            white_is_zero = image.mode.startswith("I;16") and getattr(image, "tag_v2", {}).get(262) == 0
             image.load()
             profile = image.info.get("icc_profile")
+            if white_is_zero:  # Pillow turns such pictures round at 8 bits only
+                image = _inverted(image)
             if longest and max(image.size) > longest and image.mode in ("RGB", "L", "CMYK"):
-                image.thumbnail((longest, longest), resample=1, reducing_gap=3.0)
+                image.thumbnail((longest, longest), resample=Resampling.LANCZOS, reducing_gap=3.0)
             upright = _turn(_to_srgb(image, profile), opened.orientation)
             if longest:
-                upright.thumbnail((longest, longest), resample=1, reducing_gap=3.0)
+                upright.thumbnail((longest, longest), resample=Resampling.LANCZOS, reducing_gap=3.0)
     except SourceRefused:
         raise
     except MemoryError:
-        raise SourceRefused(f"{_name(path)} needs more memory than there is.", "Reduce it and gather it again.") from None
+        raise SourceRefused(
+            f"{_name(path)} needs more memory than there is.", "Reduce it and gather it again."
+        ) from None
     except Exception as error:
         raise SourceRefused(
             f"{_name(path)} is damaged or cut short ({_reason(error)}).", "Copy the file again from where it came."
@@ -225,6 +320,13 @@ def open_picture(path: Path, longest: int | None = None) -> Image:
     return upright
 
 
+def _inverted(image: Image) -> Image:
+    import numpy as np
+    from PIL import Image as pil  # noqa: N813 (`Image` is the type here)
+
+    return pil.fromarray(255 - _to_8_bit(np.asarray(image)))
+
+
 def _turn(image: Image, orientation: int) -> Image:
     from PIL.Image import Transpose
 
@@ -233,7 +335,7 @@ def _turn(image: Image, orientation: int) -> Image:
 
 
 def _to_srgb(image: Image, profile: bytes | None) -> Image:
-    from PIL import Image as images
+    from PIL import Image as pil  # noqa: N813 (`Image` is the type here)
     from PIL import ImageCms
 
     if image.mode.startswith("I") or image.mode == "F":
@@ -241,8 +343,8 @@ def _to_srgb(image: Image, profile: bytes | None) -> Image:
 
         pixels = np.asarray(image)
         if image.mode == "I" and pixels.max(initial=0) <= 65535:
-            pixels = pixels.astype(np.uint16)
-        image = images.fromarray(_to_8_bit(pixels))
+            pixels = pixels.clip(0).astype(np.uint16)
+        image = pil.fromarray(_to_8_bit(pixels))
     if image.mode in ("P", "PA", "LA", "RGBa", "La") or "transparency" in image.info:
         image = image.convert("RGBA" if image.mode != "P" or "transparency" in image.info else "RGB")
     alpha = image.getchannel("A") if image.mode == "RGBA" else None
@@ -251,17 +353,16 @@ def _to_srgb(image: Image, profile: bytes | None) -> Image:
     if image.mode not in ("RGB", "L", "CMYK", "LAB"):
         image = image.convert("L" if image.mode == "1" else "RGB")
     if profile and len(profile) <= 16 * _CHUNK:
-        try:
+        # A broken or foreign profile: sRGB is assumed, as for a picture without one.
+        with suppress(ImageCms.PyCMSError, OSError, ValueError):
             image = _through_profile(image, profile)
-        except (ImageCms.PyCMSError, OSError, ValueError):
-            pass  # a broken or foreign profile: sRGB is assumed, as for a picture without one
     if image.mode == "LAB":
         made = ImageCms.profileToProfile(image, ImageCms.createProfile("LAB"), _srgb(), outputMode="RGB")
         assert made is not None
         image = made
     image = image.convert("RGB")
     if alpha is not None:
-        ground = images.new("RGB", image.size, GROUND)
+        ground = pil.new("RGB", image.size, GROUND)
         ground.paste(image, mask=alpha)
         image = ground
     return image
@@ -325,25 +426,22 @@ class Files:
     def keep(self, source: Path, media_type: str) -> Kept:
         """Copy a file into `originals/`, complete or not at all; one that is there already is left alone.
 
-        Raises SourceRefused where the source cannot be read.
+        Raises SourceRefused where the source cannot be read, ArchiveUnwritable where the disk is full or shut.
         """
+        if media_type not in SUFFIXES:
+            raise SourceRefused(f"{_name(source)} is of a kind that is not gathered.", "Convert it first.")
         folder = self.root / "originals"
-        folder.mkdir(exist_ok=True)
-        digest = hashlib.sha256()
-        size = 0
-        handle, name = tempfile.mkstemp(prefix=".taking-", dir=folder)
+        name = ""
         try:
+            folder.mkdir(parents=True, exist_ok=True)
+            digest = hashlib.sha256()
+            size = 0
+            handle, name = tempfile.mkstemp(prefix=".taking-", dir=folder)
             with os.fdopen(handle, "wb") as target:
-                try:
-                    with open(source, "rb") as file:
-                        while chunk := file.read(_CHUNK):
-                            digest.update(chunk)
-                            size += len(chunk)
-                            target.write(chunk)
-                except OSError as error:
-                    raise SourceRefused(
-                        f"{_name(source)} cannot be read: {error.strerror}.", "Check the file and its permissions."
-                    ) from None
+                for chunk in _chunks(source):
+                    digest.update(chunk)
+                    size += len(chunk)
+                    target.write(chunk)
                 target.flush()
                 os.fsync(target.fileno())
             kept = Kept(digest.hexdigest(), SUFFIXES[media_type], size)
@@ -352,27 +450,41 @@ class Files:
                 goal.parent.mkdir(exist_ok=True)
                 os.chmod(name, stat.S_IRUSR | stat.S_IRGRP | stat.S_IROTH)
                 os.replace(name, goal)
+                _settle(goal.parent)
             return kept
+        except OSError as error:
+            raise _unwritable(error) from None
         finally:
-            with suppress(FileNotFoundError):
-                os.unlink(name)
+            if name:
+                with suppress(FileNotFoundError):
+                    os.unlink(name)
 
     def write_preview(self, sha256: str, image: Image) -> Path:
-        """Write the preview of an upright sRGB picture: JPEG, long side at most `PREVIEW_SIDE`, complete or not at all."""
+        """Write the preview of an upright sRGB picture: JPEG, long side at most `PREVIEW_SIDE`, whole or not at all.
+
+        Raises ArchiveUnwritable where the disk is full or shut.
+        """
+        from PIL.Image import Resampling
+
         goal = self.preview(sha256)
-        goal.parent.mkdir(parents=True, exist_ok=True)
         small = image
         if max(image.size) > PREVIEW_SIDE:
             small = image.copy()
-            small.thumbnail((PREVIEW_SIDE, PREVIEW_SIDE), resample=1, reducing_gap=3.0)
-        handle, name = tempfile.mkstemp(prefix=".making-", dir=goal.parent)
+            small.thumbnail((PREVIEW_SIDE, PREVIEW_SIDE), resample=Resampling.LANCZOS, reducing_gap=3.0)
+        name = ""
         try:
+            goal.parent.mkdir(parents=True, exist_ok=True)
+            handle, name = tempfile.mkstemp(prefix=".making-", dir=goal.parent)
             with os.fdopen(handle, "wb") as target:
                 small.save(target, "JPEG", quality=88, optimize=True)
+            os.chmod(name, 0o644)  # mkstemp's own would shut out whoever shares the folder
             os.replace(name, goal)
+        except OSError as error:
+            raise _unwritable(error) from None
         finally:
-            with suppress(FileNotFoundError):
-                os.unlink(name)
+            if name:
+                with suppress(FileNotFoundError):
+                    os.unlink(name)
         return goal
 
     def sweep(self, older_than_s: float = 3600.0) -> int:
@@ -391,10 +503,41 @@ class Files:
 def hash_of(path: Path) -> str:
     """SHA-256 of a file, as hex. Raises SourceRefused where it cannot be read."""
     digest = hashlib.sha256()
+    for chunk in _chunks(path):
+        digest.update(chunk)
+    return digest.hexdigest()
+
+
+def _chunks(path: Path) -> Iterator[bytes]:
+    """A source's bytes, piece by piece; whatever goes wrong in reading them is the source's fault, and said so."""
     try:
+        if not stat.S_ISREG(path.stat().st_mode):  # a pipe would be waited for
+            raise SourceRefused(f"{_name(path)} is not a file.", "Name a file.")
         with open(path, "rb") as file:
             while chunk := file.read(_CHUNK):
-                digest.update(chunk)
+                yield chunk
     except OSError as error:
-        raise SourceRefused(f"{_name(path)} cannot be read: {error.strerror}.", "Check its permissions.") from None
-    return digest.hexdigest()
+        raise _unreadable(path, error) from None
+
+
+def _unreadable(path: Path, error: OSError) -> SourceRefused:
+    return SourceRefused(
+        f"{_name(path)} cannot be read: {error.strerror}.", "Check that it is there, and its permissions."
+    )
+
+
+def _unwritable(error: OSError) -> ArchiveUnwritable:
+    return ArchiveUnwritable(
+        f"The archive's folder cannot be written: {error.strerror or error}.",
+        "Make room on the disk, or check the folder's permissions.",
+    )
+
+
+def _settle(folder: Path) -> None:
+    """Put a rename on the disk, where the system can."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
