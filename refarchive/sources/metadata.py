@@ -7,10 +7,13 @@ historical date, so it comes back as `digitised`. Nothing here fails: a file tha
 from __future__ import annotations
 
 import re
-import warnings
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
+
+from refarchive.errors import BadDate
+from refarchive.records import files
+from refarchive.records.dates import iso_day, julian_day
 
 LONGEST_VALUE = 2000  # characters
 LARGEST_XMP = 1_000_000  # bytes
@@ -31,17 +34,16 @@ def read_metadata(path: Path) -> dict[str, str]:
     XMP goes before IPTC, IPTC before EXIF. Values are one line of at most 2000 characters; `digitised` is an ISO day.
     Pixels are not decoded.
     """
-    from PIL import Image
-
     found: dict[str, str] = {}
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # large pictures and broken tags are judged where pictures are opened
-            with Image.open(path) as picture:
-                for source in (_from_xmp, _from_iptc, _from_exif):
-                    for field, value in _tried(source, picture).items():
-                        found.setdefault(field, value)
-    except Exception:  # whatever a broken file does to the decoder, its metadata is only a suggestion
+        media_type = files.sniff(path)
+        if not media_type:
+            return {}
+        with files._quiet(), files._reader(path, media_type) as picture:
+            for source in (_from_xmp, _from_iptc, _from_exif):
+                for field, value in _tried(source, picture).items():
+                    found.setdefault(field, value)
+    except Exception:  # whatever a broken file does to its decoder, its metadata is only a suggestion
         return {}
     return found
 
@@ -66,9 +68,6 @@ def _from_exif(picture: Any) -> dict[str, object]:
 
 def _day(value: object) -> str:
     """The day of an EXIF moment ("2021:06:05 10:11:12") as an ISO day, "" where it is none."""
-    from refarchive.errors import BadDate
-    from refarchive.records.dates import iso_day, julian_day
-
     moment = re.match(r"([0-9]{4})[:\-]([0-9]{2})[:\-]([0-9]{2})(?: |$)", _text(value))
     if moment is None or moment[1] == "0000":
         return ""

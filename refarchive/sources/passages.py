@@ -124,7 +124,7 @@ class _Piece(NamedTuple):
 
 
 def split(text: str) -> list[tuple[str, int, int]]:
-    r"""Passages in order as (text, start, end); `text[start:end]` gives each back. Takes time in proportion to the text.
+    r"""Passages in order as (text, start, end); `text[start:end]` gives each back. Time is linear in the text.
 
     >>> split("# Merrow Sands\n\nThe cart set out.")
     [('# Merrow Sands\n\nThe cart set out.', 0, 33)]

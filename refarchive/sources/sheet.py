@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import io
 import re
+import stat
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
@@ -18,7 +19,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from refarchive.errors import BadDate, SheetRefused, SourceRefused
 from refarchive.records.dates import read_date
 from refarchive.records.model import KINDS, Reference, Witness
-from refarchive.sources.folder import shown_name
+from refarchive.sources.folder import Refusal, shown_name
 from refarchive.sources.passages import decode, read_bounded
 
 if TYPE_CHECKING:
@@ -78,15 +79,16 @@ _REFERENCE_TEXTS = (
 class SheetRow:
     """One row. `fields` holds what can be used, by column name, empty cells left out."""
 
-    line: int  # in the file, from 1, of the row's first line
+    sheet: Path  # where the row stands
+    line: int  # in the sheet, from 1, of the row's first line
     file: str  # relative to the sheet, forward slashes; "" for an object without a file
     fields: dict[str, str]
-    problems: tuple[str, ...] = ()  # sentences, each naming the line
+    problems: tuple[Refusal, ...] = ()  # each names its line
     refused: bool = False  # True: gather nothing from this row; False: only the cells complained of are left out
     path: Path | None = None  # of the file, free of links
 
     @property
-    def key(self) -> str:
+    def identity(self) -> str:
         """What tells this row from others: its file, else its identifier, else what it says of itself."""
         if self.file:
             return f"file:{self.file}"
@@ -104,7 +106,7 @@ class Sheet:
     notices: tuple[str, ...] = ()  # unknown columns, guessed encodings
 
     @property
-    def problems(self) -> tuple[str, ...]:
+    def problems(self) -> tuple[Refusal, ...]:
         """All problems of all rows, in order."""
         return tuple(problem for row in self.rows for problem in row.problems)
 
@@ -123,20 +125,26 @@ def read_sheet(path: Path) -> Sheet:
         text, guessed = decode(read_bounded(path, LARGEST_SHEET), name)
     except SourceRefused as error:
         raise SheetRefused(error.problem, error.next_step) from None
-    table = _table(text, name)
+    blank = len(_line_ends(text[: len(text) - len(text.lstrip("\r\n"))]))
+    table = _table(text.lstrip("\r\n"), name)
     columns, notices = _columns([str(cell) for cell in table.iloc[0]], table, name)
-    folder = path.resolve().parent
+    place = path.resolve()
     rows: list[SheetRow] = []
     seen: dict[str, int] = {}
-    line = 1 + _lines_within(table.iloc[0])
+    line = 1 + blank + _lines_within(table.iloc[0]) - 1
     for cells in table.iloc[1:].itertuples(index=False, name=None):
-        here, line = line, line + _lines_within(cells)
+        line += 1
         if any(cell.strip() for cell in cells):
-            row = _row(here, cells, columns, folder)
-            if not row.refused and (first := seen.setdefault(row.key, row.line)) != row.line:
-                same = f"the same file as line {first}" if row.file else f"the same object as line {first}"
-                row = _refuse(row, f"Line {here} describes {same}; the first one stands.")
+            row = _row(place, line, cells, columns)
+            if not row.refused and (first := seen.setdefault(row.identity, line)) != line:
+                same = "file" if row.file else "object"
+                row = _refuse(
+                    row,
+                    f"Line {line} describes the same {same} as line {first}, which stands.",
+                    "Merge the two lines.",
+                )
             rows.append(row)
+        line += _lines_within(cells) - 1
     if not rows:
         notices.append(f"{name} has no rows below its first line.")
     return Sheet(tuple(rows), tuple(filter(None, (guessed, *notices))))
@@ -149,7 +157,6 @@ def _table(text: str, name: str) -> pd.DataFrame:
     """All cells as text, the header being row 0; short rows are filled up with empty cells."""
     import pandas as pd
 
-    text = text.lstrip("\r\n")
     header = re.match(r"[^\r\n]*", text)
     first_line = header[0] if header else ""
     if not first_line.strip():
@@ -210,60 +217,68 @@ def _columns(header: list[str], table: pd.DataFrame, name: str) -> tuple[dict[st
 
 def _lines_within(cells: Iterable[Any]) -> int:
     """How many lines of the file a row takes: line breaks within quoted cells count."""
-    return 1 + sum(len(re.findall(r"\r\n|\r|\n", cell)) for cell in cells if "\n" in cell or "\r" in cell)
+    return 1 + sum(len(_line_ends(cell)) for cell in cells if "\n" in cell or "\r" in cell)
+
+
+def _line_ends(text: str) -> list[str]:
+    return re.findall(r"\r\n|\r|\n", text)
 
 
 # -- one row --------
 
+_CORRECT = "Correct the cell and gather again."
 
-def _row(line: int, cells: tuple[str, ...], columns: dict[str, list[int]], folder: Path) -> SheetRow:
-    fields: dict[str, str] = {}
-    problems: list[str] = []
+
+def _row(sheet: Path, line: int, cells: tuple[str, ...], columns: dict[str, list[int]]) -> SheetRow:
+    row = SheetRow(sheet, line, "", {})
+    fields = row.fields
     for column, places in columns.items():
         values = list(dict.fromkeys(filter(None, (cells[place].strip() for place in places))))
         if any(len(value) > LONGEST_CELL for value in values):
-            sentence = f"Line {line} has more than {LONGEST_CELL:,} characters in its {column}."
-            return SheetRow(line, "", {}, (sentence,), refused=True)
+            fields.clear()
+            return _refuse(
+                row, f"Line {line} has more than {LONGEST_CELL:,} characters in its {column}.", "Shorten the cell."
+            )
         if values:
             fields[column] = values[0]
         if len(values) > 1:
-            problems.append(f"Line {line} gives {len(values)} values for {column}; the first one stands.")
+            row = _complain(
+                row,
+                f"Line {line} gives {len(values)} values for {column}; the first one stands.",
+                "Keep one of those columns.",
+            )
     file = fields.pop("file", "")
-    problems += _unusable(line, fields, has_file=bool(file))
-    row = SheetRow(line, "", fields, tuple(problems))
-    if not file:
-        if not fields.get("identifier") and not fields.get("title"):
-            return _refuse(row, f"Line {line} names no file, no identifier and no title.")
-        return row
-    return _with_file(row, file, folder)
+    row = _without_unusable(row, has_file=bool(file))
+    if file:
+        return _with_file(row, file)
+    if not fields.get("identifier") and not fields.get("title"):
+        return _refuse(row, f"Line {line} names no file, no identifier and no title.", "Give it one of them.")
+    return row
 
 
-def _unusable(line: int, fields: dict[str, str], *, has_file: bool) -> list[str]:
-    """Take out of `fields` what cannot be used, and say why."""
-    problems: list[str] = []
+def _without_unusable(row: SheetRow, *, has_file: bool) -> SheetRow:
+    """The row with the cells taken out that cannot be used, and what is wrong with each."""
+    fields, line = row.fields, row.line
     if date := fields.get("date"):
         try:
             read_date(date)
         except BadDate as error:
-            problems.append(f"Line {line}: {_lower_first(_shortened(error.problem))}")
             del fields["date"]
+            row = _complain(row, f"Line {line}: {_lower_first(shown_name(error.problem, 400))}", error.next_step)
     if word := fields.get("witness"):
-        known = _witness(word)
-        if known is None:
-            words = ", ".join(w.value for w in Witness)
-            problems.append(f"Line {line}: “{shown_name(word, 60)}” is no kind of witness; known are {words}.")
+        if (witness := _witness(word)) is not None:
+            fields["witness"] = witness.value
+        else:
             del fields["witness"]
-        else:
-            fields["witness"] = known.value
+            known = ", ".join(w.value for w in Witness)
+            row = _complain(row, f"Line {line}: “{shown_name(word, 60)}” is no kind of witness.", f"Known are {known}.")
     if word := fields.get("kind"):
-        kind = word.lower()
-        if kind not in KINDS or (not has_file and kind != "object"):
-            known_kinds = ", ".join(KINDS) if has_file else "object, since it names no file"
-            problems.append(f"Line {line}: “{shown_name(word, 60)}” is no kind it can have; known are {known_kinds}.")
+        fields["kind"] = word.lower()
+        if word.lower() not in KINDS or (not has_file and word.lower() != "object"):
             del fields["kind"]
-        else:
-            fields["kind"] = kind
-    return problems
+            known = ", ".join(KINDS) if has_file else "object, since the line names no file"
+            row = _complain(row, f"Line {line}: “{shown_name(word, 60)}” is no kind it can have.", f"Known: {known}.")
+    return row
 
 
 def _witness(word: str) -> Witness | None:
@@ -271,41 +286,54 @@ def _witness(word: str) -> Witness | None:
     return next((w for w in Witness if plain in (w.value, w.value.replace("-", " "), w.name.lower())), None)
 
 
-def _with_file(row: SheetRow, cell: str, folder: Path) -> SheetRow:
+def _with_file(row: SheetRow, cell: str) -> SheetRow:
     """The row with its file found, or refused where the file is missing or lies outside the sheet's folder."""
-    line, shown = row.line, shown_name(cell)
+    folder = row.sheet.parent
+    shown = shown_name(cell)
+    outside = f"Line {row.line}: {shown} leads out of the sheet's folder."
+    copy = "Copy the file beside the sheet."
     windows = PureWindowsPath(cell)
     if PurePosixPath(cell).is_absolute() or windows.drive or windows.root or ".." in windows.parts:
-        return _refuse(row, f"Line {line}: {shown} leads out of the sheet's folder.")
+        return _refuse(row, outside, copy)
     for spelling in _spellings(cell):
         try:
             path = (folder / spelling).resolve()
-            exists = path.is_file()
+            status = path.stat()
         except (OSError, RuntimeError, ValueError):
+            if _leads_out(folder / spelling, folder):
+                return _refuse(row, outside, copy)
             continue
         if not path.is_relative_to(folder):
-            return _refuse(row, f"Line {line}: {shown} leads out of the sheet's folder.")
-        if exists:
-            return replace(row, file=path.relative_to(folder).as_posix(), path=path)
-        if path.exists():
-            return _refuse(row, f"Line {line}: {shown} is not a file.")
-    return _refuse(row, f"Line {line}: there is no file {shown} beside the sheet.")
+            return _refuse(row, outside, copy)
+        if not stat.S_ISREG(status.st_mode):
+            return _refuse(row, f"Line {row.line}: {shown} is not a file.", "Name a file.")
+        return replace(row, file=path.relative_to(folder).as_posix(), path=path)
+    return _refuse(row, f"Line {row.line}: there is no file {shown} beside the sheet.", "Check the name.")
+
+
+def _leads_out(path: Path, folder: Path) -> bool:
+    """Whether what cannot be opened is a link out of the folder: its target is then not said to be there or not."""
+    try:
+        return not path.resolve().is_relative_to(folder)
+    except (OSError, RuntimeError, ValueError):
+        return False
 
 
 def _spellings(cell: str) -> list[str]:
     """The name as written, with backslashes as separators, and in both forms of composed letters."""
-    slashed = (cell, cell.replace("\\", "/"))
-    return list(
-        dict.fromkeys(unicodedata.normalize(form, s) if form else s for form in ("", "NFC", "NFD") for s in slashed)
-    )
+    names = (cell, cell.replace("\\", "/"))
+    composed = (unicodedata.normalize("NFC", name) for name in names)
+    decomposed = (unicodedata.normalize("NFD", name) for name in names)
+    return list(dict.fromkeys((*names, *composed, *decomposed)))
 
 
-def _refuse(row: SheetRow, problem: str) -> SheetRow:
-    return replace(row, problems=(*row.problems, problem), refused=True)
+def _complain(row: SheetRow, problem: str, next_step: str) -> SheetRow:
+    source = f"{shown_name(row.sheet.name)}, line {row.line}"
+    return replace(row, problems=(*row.problems, Refusal(source, problem, next_step)))
 
 
-def _shortened(sentence: str) -> str:
-    return shown_name(sentence, 400)
+def _refuse(row: SheetRow, problem: str, next_step: str) -> SheetRow:
+    return replace(_complain(row, problem, next_step), refused=True)
 
 
 def _lower_first(sentence: str) -> str:
