@@ -1,0 +1,541 @@
+"""The archive: the one thing that notebooks, panels and the command line hold.
+
+    archive = refarchive.create("merrow")
+    archive.gather("scans", sheet="scans/references.csv")
+    for hit in archive.find("woman with a basket", when="1868/1874").hits:
+        print(hit.rank, hit.reference.title)
+    archive.read_scene("first-light.toml")
+    archive.dossier("first-light", out="print")
+    archive.check("first-light", "frame.jpg", out="print/check.html")
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import replace
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any
+
+from refarchive.errors import (
+    ArchiveDamaged,
+    ArchiveInTheWay,
+    ArchiveMissing,
+    BadDate,
+    BadQuery,
+    PlanRefused,
+    RefArchiveError,
+    UnknownRecord,
+)
+from refarchive.records import ids
+from refarchive.records.model import Change, Detail, Filter, Frame, Passage, Reference, Region, Scene, Witness
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+    from refarchive.encoders.base import Progress
+    from refarchive.frames.check import Line
+    from refarchive.jobs.checking import Checked
+    from refarchive.jobs.dossier import Written
+    from refarchive.jobs.gather import GatherReport
+    from refarchive.jobs.kit import Kit
+    from refarchive.search.finding import Findings
+
+PathLike = str | os.PathLike[str]
+_FOLDERS = ("originals", "previews", "vectors")
+
+
+class Archive:
+    """One archive folder, open. Use `refarchive.create` or `refarchive.open`; close it, or use it in a `with`."""
+
+    def __init__(self, kit: Kit) -> None:
+        self._kit = kit
+
+    # --- opening and closing ------------------------------------------------------------------------------------
+
+    @classmethod
+    def create(cls, folder: PathLike, encoder: str = "auto", *, who: str = "") -> Archive:
+        """Make an archive in a folder that is empty or not there yet; see `refarchive.create`."""
+        from refarchive import encoders
+        from refarchive.records.store import Store
+
+        place = Path(folder)
+        if place.exists() and (not place.is_dir() or any(place.iterdir())):
+            raise ArchiveInTheWay(f"There is something at {str(folder)!r} already.", "Choose a new or empty folder.")
+        name, why = encoders.choose(encoder)
+        fresh = not place.exists()
+        try:
+            place.mkdir(parents=True, exist_ok=True)
+            for sub in _FOLDERS:
+                (place / sub).mkdir()
+            with Store.create(place, who) as store:
+                store.set_setting("encoder", {"name": name, "why": why})
+        except BaseException:
+            for sub in _FOLDERS:
+                shutil.rmtree(place / sub, ignore_errors=True)
+            for file in place.glob("archive.sqlite*"):
+                with suppress(OSError):
+                    file.unlink()
+            if fresh:
+                with suppress(OSError):
+                    place.rmdir()
+            raise
+        return cls.open(place, who=who)
+
+    @classmethod
+    def open(cls, folder: PathLike, *, who: str = "") -> Archive:
+        """Open the archive in a folder; see `refarchive.open`."""
+        from refarchive.jobs.kit import Kit
+        from refarchive.records.files import Files
+        from refarchive.records.store import Store
+
+        place = Path(folder)
+        if not place.is_dir():
+            raise ArchiveMissing(f"There is no folder {str(folder)!r}.", f"Make one with: refarchive new {str(folder)!r}")
+        store = Store.open(place, who)
+        chosen = store.setting("encoder")
+        if not isinstance(chosen, dict) or not isinstance(chosen.get("name"), str):
+            store.close()
+            raise ArchiveDamaged("The archive does not say which encoder it uses.", "Restore a backup.")
+        files = Files(place)
+        with suppress(OSError):  # a read-only archive is still of use
+            files.sweep()
+        return cls(Kit(store, files, place, chosen["name"]))
+
+    def close(self) -> None:
+        """Close the database. Nothing is lost by forgetting to: every change is on the disk when its call returns."""
+        self._kit.store.close()
+
+    def __enter__(self) -> Archive:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self.close()
+
+    def __repr__(self) -> str:
+        return f"<refarchive archive {str(self.folder)!r}: {len(self)} references, encoder {self.encoder_name}>"
+
+    def __len__(self) -> int:
+        return self._kit.store.count()
+
+    @property
+    def folder(self) -> Path:
+        """Where the archive lies."""
+        return self._kit.folder
+
+    @property
+    def encoder_name(self) -> str:
+        """The encoder whose vectors this archive holds."""
+        return self._kit.encoder_name
+
+    @property
+    def encoder_why(self) -> str:
+        """Why that one was taken, in one sentence."""
+        return str(self._kit.store.setting("encoder", {}).get("why", ""))
+
+    # --- references ---------------------------------------------------------------------------------------------
+
+    def gather(self, *sources: PathLike, sheet: PathLike | None = None, progress: bool | Progress = False) -> GatherReport:
+        """Take folders, files and what a CSV sheet names into the archive.
+
+        Safe to interrupt and to run again: what is unchanged is not opened, what was missing is made up for.
+        `progress=True` draws a bar on standard error.
+
+        Raises SheetRefused where the sheet as a whole cannot be read, and the named problems of the encoder. What is
+        wrong with single files stands in the report's `refused`.
+        """
+        from refarchive.jobs.gather import gather
+
+        with self._progress(progress, "gathering") as kit:
+            return gather(kit, [Path(source) for source in sources], Path(sheet) if sheet is not None else None)
+
+    def references(self, narrowed: Filter | None = None) -> list[Reference]:
+        """All references in the order they were gathered, or those that pass a filter."""
+        store = self._kit.store
+        return store.references(None if narrowed is None else store.select(narrowed))
+
+    def reference(self, name: str) -> Reference:
+        """One reference by id or by file name as gathered. Raises UnknownRecord or AmbiguousName."""
+        return self._kit.store.resolve(name)
+
+    def describe(self, name: str, **changes: Any) -> Reference:
+        """Change what is said of a reference: `title`, `creator`, `date` (text), `place`, `witness`, `rights` and so on.
+
+        Raises BadDate, BadQuery for a field there is none of, UnknownRecord.
+        """
+        from refarchive.jobs import index
+        from refarchive.records.dates import read_date
+
+        reference = self.reference(name)
+        if "date" in changes:
+            text = str(changes.pop("date"))
+            changes["when"] = read_date(text) if text else None
+        fixed = {"id", "kind", "sha256", "suffix", "media_type", "width", "height", "added_at"}
+        for field in changes:
+            if field in fixed or field not in Reference.__dataclass_fields__:
+                raise BadQuery(f"A reference has no field {field!r} that can be changed.", "See `Reference` for the names.")
+        if "witness" in changes:
+            changes["witness"] = _witness(changes["witness"])
+        if "subjects" in changes:
+            changes["subjects"] = tuple(changes["subjects"])
+        after = self._kit.store.change_reference(reference.id, **changes)
+        index.bring_up_to_date(self._kit)
+        return after
+
+    def picture(self, name: str, longest: int | None = 1600) -> Image:
+        """The picture of a reference, upright sRGB, its long side at most `longest` pixels (None: as it is)."""
+        from refarchive.jobs.dossier import open_reference
+
+        return open_reference(self._kit, self.reference(name), longest)
+
+    def preview(self, name: str) -> Path:
+        """The preview file of a picture reference, made anew where it is missing."""
+        reference = self.reference(name)
+        path = self._kit.files.preview(reference.sha256)
+        if not path.is_file():
+            self._kit.files.write_preview(reference.sha256, self.picture(name))
+        return path
+
+    def mark(self, name: str, region: Region, note: str = "") -> Detail:
+        """Mark a detail of a picture: a region as fractions, with a note. The same region again takes the new note."""
+        reference = self.reference(name)
+        checked = _checked_region(region)
+        if reference.kind == "text":
+            raise BadQuery(f"{reference.title!r} is a text.", "Mark details on pictures; passages are found by their words.")
+        detail = Detail(ids.detail_id(reference.id, checked), reference.id, checked, note)
+        self._kit.store.add_details([detail])
+        return self._kit.store.detail(detail.id)
+
+    def details(self, name: str | None = None) -> list[Detail]:
+        """Marked details, of one reference where named."""
+        return self._kit.store.details(None if name is None else self.reference(name).id)
+
+    def passages(self, name: str) -> list[Passage]:
+        """The passages of a text reference, in reading order."""
+        return self._kit.store.passages(self.reference(name).id)
+
+    def summary(self, reference: Reference) -> dict[str, Any]:
+        """A reference as JSON."""
+        return {
+            "reference": reference.id,
+            "kind": reference.kind,
+            "title": reference.title,
+            "source_name": reference.source_name,
+            "creator": reference.creator,
+            "date": reference.when.edtf if reference.when else None,
+            "date_text": reference.when.text if reference.when else None,
+            "place": reference.place,
+            "witness": reference.witness.value,
+            "rights": reference.rights,
+            "missing": list(reference.missing),
+        }
+
+    def history(self, record: str | None = None, limit: int = 1000) -> list[Change]:
+        """Who changed what, when, newest first; of one record ("reference:<id>", "scene:<slug>") where named."""
+        return self._kit.store.history(record, limit)
+
+    # --- finding ------------------------------------------------------------------------------------------------
+
+    def find(
+        self,
+        words: str = "",
+        *,
+        like: PathLike | None = None,
+        region: Region | None = None,
+        colour: str | None = None,
+        when: str | None = None,
+        kind: str = "",
+        witness: str = "",
+        place: str = "",
+        rights: str = "",
+        subject: str = "",
+        scene: str = "",
+        more: Iterable[str] = (),
+        less: Iterable[str] = (),
+        top: int = 20,
+    ) -> Findings:
+        """Find references by words, by likeness to a picture or a region of it, by a colour, within a period.
+
+        `like` is a reference (id or file name) or a picture file; `more` and `less` are references to steer by. Filters
+        are applied before anything is cut to `top`. Every hit says why it is there. A question without words, picture
+        or colour lists what passes the filters.
+
+        Raises BadQuery, BadDate, UnknownRecord, SourceRefused, EncoderMismatch.
+        """
+        from refarchive.jobs import finding
+
+        if scene:
+            self._kit.store.scene(scene)  # a scene there is none of is refused, not answered with nothing
+        narrowed = Filter(
+            kinds=(kind,) if kind else (),
+            witnesses=(_witness(witness).value,) if witness else (),
+            places=(place,) if place else (),
+            rights=(rights,) if rights else (),
+            subjects=(subject,) if subject else (),
+            scene=scene,
+        )
+        if when:
+            from refarchive.records.dates import read_date
+
+            period = read_date(when)
+            narrowed = replace(narrowed, earliest=period.earliest, latest=period.latest)
+        vector = None
+        like_reference = ""
+        if like is not None:
+            vector, like_reference = self._likeness_of(like, region)
+        elif region is not None:
+            raise BadQuery("A region was given without a picture.", "Say of which picture with `like`.")
+        return finding.find(
+            self._kit,
+            words=words,
+            like=vector,
+            like_reference=like_reference,
+            colour=colour,
+            narrowed=narrowed,
+            period=when or "",
+            more=[self.reference(name).id for name in more],
+            less=[self.reference(name).id for name in less],
+            top=top,
+        )
+
+    def _likeness_of(self, like: PathLike, region: Region | None) -> tuple[Any, str]:
+        """Likeness vector of a reference or a picture file, and the reference's id ("" for a file)."""
+        from refarchive.jobs.dossier import cut
+        from refarchive.records.files import open_picture
+
+        checked = _checked_region(region) if region is not None else None
+        try:
+            reference = self.reference(str(like))
+        except UnknownRecord:
+            if not Path(like).exists():
+                raise
+            picture, known = open_picture(Path(like), longest=1600), ""
+        else:
+            if reference.kind != "image":
+                raise BadQuery(f"{reference.title!r} has no picture.", "Name a picture reference or a picture file.")
+            picture, known = self.picture(reference.id, None if checked else 1600), reference.id
+        vector = self._kit.encoder.encode_pictures([cut(picture, checked)]).likeness[0]
+        return vector, known
+
+    def findings_document(self, found: Findings) -> dict[str, Any]:
+        """What was found, as JSON."""
+        return {
+            "encoder": {"name": found.encoder},
+            "hits": [
+                {
+                    "rank": hit.rank,
+                    **self.summary(hit.reference),
+                    "score": hit.score,
+                    "region": list(hit.region) if hit.region else None,
+                    "passage": hit.passage.text if hit.passage else None,
+                    "because": [{"source": b.source, "rank": b.rank, "note": b.note} for b in hit.because],
+                }
+                for hit in found.hits
+            ],
+            "notes": list(found.notes),
+        }
+
+    # --- scenes -------------------------------------------------------------------------------------------------
+
+    def read_scene(self, plan: PathLike) -> Scene:
+        """Add the scene planned in a TOML file, or revise it. Raises PlanRefused with the line and the field."""
+        path = Path(plan)
+        try:
+            text = path.read_text(encoding="utf-8-sig")
+        except UnicodeDecodeError:
+            raise PlanRefused(f"{path.name} is not UTF-8 text.", "Save the plan as UTF-8.") from None
+        except OSError as error:
+            raise PlanRefused(f"{path.name} cannot be read: {error.strerror}.", "Check the file's name.") from None
+        return self.plan(text)
+
+    def plan(self, toml: str) -> Scene:
+        """Add or revise a scene from the text of its plan. Raises PlanRefused; nothing is changed then."""
+        from refarchive.scenes.plan import read_plan
+
+        read = read_plan(toml, self._kit.store)
+        return self._kit.store.save_scene(read.scene, details=read.details, toml=toml)
+
+    def save_scene(self, scene: Scene) -> Scene:
+        """Add or revise a scene made in Python (see `records.model.Scene`). Its plan is written out as TOML.
+
+        Raises PlanRefused for values that a plan could not hold, UnknownRecord for records there are none of.
+        """
+        from refarchive.scenes.plan import read_plan
+        from refarchive.scenes.writing import write_plan
+
+        store = self._kit.store
+        text = write_plan(scene, store)
+        read = read_plan(text, store)  # the same checks as for a plan written by hand
+        return store.save_scene(read.scene, details=read.details, toml=text)
+
+    def scene(self, slug: str) -> Scene:
+        """One scene. Raises UnknownRecord, naming those there are."""
+        return self._kit.store.scene(slug)
+
+    def scenes(self) -> list[Scene]:
+        """All scenes, in the order they were added."""
+        return self._kit.store.scenes()
+
+    def plan_text(self, slug: str) -> str:
+        """The plan of a scene as TOML: as it was written, or written out from the scene."""
+        from refarchive.scenes.writing import write_plan
+
+        scene = self.scene(slug)
+        return self._kit.store.scene_toml(slug) or write_plan(scene, self._kit.store)
+
+    def scene_summary(self, scene: Scene) -> dict[str, Any]:
+        """A scene in brief, as JSON."""
+        return {
+            "slug": scene.slug,
+            "title": scene.title,
+            "series": scene.series,
+            "event": scene.event,
+            "date": scene.when.edtf if scene.when else None,
+            "place": scene.place,
+            "story": scene.story,
+            "revision": scene.revision,
+            "figures": len(scene.figures),
+            "needs": len(scene.needs),
+            "without_evidence": sum(not any(e.relation != "contradicts" for e in n.evidence) for n in scene.needs),
+        }
+
+    # --- paper and frames ---------------------------------------------------------------------------------------
+
+    def dossier(self, slug: str, *, department: str | None = None, out: PathLike | None = None) -> Written:
+        """Write a scene's dossier, whole or one department's copy, as PDF and HTML into the folder `out` (here if None).
+
+        Raises UnknownRecord or CannotPrint.
+        """
+        from refarchive.jobs.dossier import write_dossier
+
+        return write_dossier(self._kit, self.scene(slug), department, Path(out) if out is not None else Path())
+
+    def check(
+        self,
+        slug: str,
+        frame: PathLike,
+        *,
+        needs: Mapping[str, str] | None = None,
+        departures: Mapping[str, str] | None = None,
+        out: PathLike | None = None,
+    ) -> Checked:
+        """Check a frame against the intent and the references of its scene; the frame is kept in the archive.
+
+        `needs` says what you see ({"agnes-kerchief": "present"}), `departures` what was departed from on purpose and
+        why ({"key": "fog came in, and it stays"}); both are kept with the frame. `out` names an HTML report to write.
+
+        Raises SourceRefused, UnknownRecord, BadQuery, CannotPrint.
+        """
+        from refarchive.jobs.checking import check
+
+        place = Path(out) if out is not None else None
+        return check(self._kit, self.scene(slug), Path(frame), needs or {}, departures or {}, place)
+
+    def line_words(self, line: Line) -> str:
+        """One line of a check as a sentence for a terminal."""
+        against = "intent" if line.against == "intent" else line.label or line.against
+        name = f"{line.measure} ({line.label})" if line.against == "intent" and line.label else line.measure
+        figure = line.frame if isinstance(line.frame, str | int | float) else None
+        parts = [f"{name} against {against}"]
+        if figure is not None and line.target is not None and isinstance(line.target, str | int | float):
+            parts.append(f"frame {figure}, target {line.target}")
+        if line.difference is not None:
+            parts.append(f"difference {line.difference:g}")
+        if line.tolerance is not None:
+            parts.append(f"tolerance {line.tolerance:g} {line.unit}")
+        return "; ".join(parts)
+
+    def frames(self, slug: str) -> list[Frame]:
+        """The frames kept for a scene."""
+        return self._kit.store.frames(self.scene(slug).slug)
+
+    # --- the encoder --------------------------------------------------------------------------------------------
+
+    def reencode(self, encoder: str, *, progress: bool | Progress = False) -> dict[str, Any]:
+        """Make all vectors anew with another encoder. Records are not touched.
+
+        Raises UnknownEncoder or WeightsUnavailable; the archive stays as it was then.
+        """
+        from refarchive import encoders
+        from refarchive.jobs.index import reencode
+        from refarchive.jobs.kit import Kit
+
+        name, why = encoders.choose(encoder)
+        with self._progress(progress, "encoding") as kit:
+            fresh = Kit(kit.store, kit.files, kit.folder, name, kit.progress)
+            fresh.encoder  # noqa: B018 (loaded first: one that cannot be had leaves the archive as it was)
+            kit.store.set_setting("encoder", {"name": name, "why": why})
+            done = reencode(fresh)
+        fresh.progress = None
+        self._kit = fresh
+        return done
+
+    @contextmanager
+    def _progress(self, progress: bool | Progress, what: str) -> Iterator[Kit]:
+        """The kit with progress told to the caller, or drawn as a bar on standard error."""
+        kit = self._kit
+        if progress is True:
+            from tqdm import tqdm
+
+            with tqdm(desc=what, unit="", file=sys.stderr, dynamic_ncols=True, leave=False, delay=0.5) as bar:
+
+                def tell(done: int, total: int, name: str) -> None:
+                    if bar.total != (total or None):
+                        bar.reset(total or None)
+                    bar.set_postfix_str(name, refresh=False)
+                    bar.update(done - bar.n)
+
+                kit.progress = tell
+                try:
+                    yield kit
+                finally:
+                    kit.progress = None
+        else:
+            kit.progress = progress or None
+            try:
+                yield kit
+            finally:
+                kit.progress = None
+
+
+def visible(text: str) -> str:
+    """Text for a terminal: control and direction marks made visible, line breaks too."""
+    from refarchive.sources.folder import shown_name
+
+    return shown_name(text, 100_000)
+
+
+def sheet_columns() -> dict[str, str]:
+    """The columns a sheet may have, each with one sentence and the Dublin Core names that mean the same."""
+    from refarchive.sources.sheet import COLUMNS
+
+    return {c.name: c.meaning + (f" Also: {', '.join(c.also)}." if c.also else "") for c in COLUMNS}
+
+
+def _witness(word: str) -> Witness:
+    try:
+        return Witness(str(word).strip().lower())
+    except ValueError:
+        known = ", ".join(w.value for w in Witness)
+        raise BadQuery(f"There is no kind of witness {str(word)!r}.", f"Use one of: {known}.") from None
+
+
+def _checked_region(region: Sequence[float]) -> Region:
+    try:
+        x, y, width, height = (float(value) for value in region)
+    except (TypeError, ValueError):
+        raise BadQuery("A region is four numbers.", "Give x, y, width, height as fractions from 0 to 1.") from None
+    inside = 0 <= x < 1 and 0 <= y < 1 and width > 0 and height > 0 and x + width <= 1.0001 and y + height <= 1.0001
+    if not inside:
+        raise BadQuery(
+            f"The region {x:g}, {y:g}, {width:g}, {height:g} is not inside the picture.",
+            "Give x, y, width, height as fractions from 0 to 1, x + width and y + height at most 1.",
+        )
+    return (x, y, min(width, 1 - x), min(height, 1 - y))
+
+
+__all__ = ["Archive", "BadDate", "RefArchiveError", "sheet_columns", "visible"]

@@ -1,0 +1,408 @@
+"""The command line: a thin layer over :class:`refarchive.archive.Archive`.
+
+With `--json` every command prints one JSON document on standard output and nothing else there; progress and notices go
+to standard error. Exit 0: done. 1: a named problem, one sentence and the next step. 2: wrong usage. Never a traceback.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from refarchive import __version__
+from refarchive.errors import RefArchiveError
+
+if TYPE_CHECKING:
+    from refarchive.archive import Archive
+
+ENCODERS = "built-in, openclip:MODEL:WEIGHTS (a pretrained tag or a checkpoint file), or auto"
+
+
+def main() -> None:
+    """Entry point of the command `refarchive`."""
+    try:
+        code = cli.main(prog_name="refarchive", standalone_mode=False)
+    except click.exceptions.Exit as stop:
+        code = stop.exit_code
+    except click.ClickException as wrong:
+        wrong.show()
+        code = 2
+    except (KeyboardInterrupt, click.Abort):
+        _problem("Stopped.", "What was done so far is kept; give the same command again to go on.")
+        code = 1
+    except RefArchiveError as error:
+        _problem(error.problem, error.next_step)
+        code = 1
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = 1
+    except OSError as error:
+        _problem(f"{error.strerror or error}: {error.filename or 'a file'}.", "Check the path, its permissions and the space left.")
+        code = 1
+    except Exception as error:
+        if os.environ.get("REFARCHIVE_TRACEBACK"):
+            raise
+        _problem(
+            f"Something went wrong that has no name yet ({type(error).__name__}: {error}).",
+            "Set REFARCHIVE_TRACEBACK=1, give the command again and send what it prints.",
+        )
+        code = 1
+    sys.exit(code if isinstance(code, int) else 0)
+
+
+def _problem(problem: str, next_step: str) -> None:
+    for line in (problem, next_step):
+        if line:
+            click.echo(_visible(line), err=True)
+
+
+def _visible(text: str) -> str:
+    """Text with control and direction marks made visible: a title must not move the cursor or turn the line."""
+    from refarchive.archive import visible
+
+    return visible(text)
+
+
+@contextmanager
+def _opened(folder: Path) -> Iterator[Archive]:
+    import refarchive
+
+    archive = refarchive.open(folder)
+    try:
+        yield archive
+    finally:
+        archive.close()
+
+
+def _answer(as_json: bool, document: Any, lines: Callable[[], Iterator[str]]) -> None:
+    if as_json:
+        click.echo(json.dumps(document, ensure_ascii=False, indent=2))
+    else:
+        for line in lines():
+            click.echo(_visible(line))
+
+
+_folder = click.argument("archive", type=click.Path(path_type=Path))
+_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
+
+
+def _region(_: click.Context, __: click.Parameter, value: str | None) -> tuple[float, float, float, float] | None:
+    if value is None:
+        return None
+    try:
+        x, y, width, height = (float(part) for part in value.split(","))
+    except ValueError:
+        raise click.BadParameter("give X,Y,W,H as four numbers from 0 to 1, for instance 0.2,0.1,0.3,0.3") from None
+    return x, y, width, height
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
+@click.version_option(__version__)
+def cli() -> None:
+    """Keep period references, find them again, plan a scene from them, print its dossier, check its frames.
+
+    A reference is one picture, text or object record with its provenance. Scenes are planned in TOML files.
+    """
+
+
+@cli.command()
+@_folder
+@click.option("--encoder", default="auto", show_default=True, help=f"How pictures are compared: {ENCODERS}.")
+@_json
+def new(archive: Path, encoder: str, as_json: bool) -> None:
+    """Make an archive in the folder ARCHIVE."""
+    import refarchive
+
+    made = refarchive.create(archive, encoder)
+    try:
+        document = {"archive": str(archive), "encoder": {"name": made.encoder_name, "why": made.encoder_why}}
+        _answer(
+            as_json,
+            document,
+            lambda: iter([f"Archive made at {archive}.", f"Encoder: {made.encoder_name}. {made.encoder_why}"]),
+        )
+    finally:
+        made.close()
+
+
+@cli.command()
+@_folder
+@click.argument("sources", nargs=-1, type=click.Path(path_type=Path))
+@click.option("--sheet", type=click.Path(path_type=Path), help="CSV with what is known of each file; see --columns.")
+@click.option("--columns", is_flag=True, help="Say which columns a sheet may have, and stop.")
+@_json
+def gather(archive: Path, sources: tuple[Path, ...], sheet: Path | None, columns: bool, as_json: bool) -> None:
+    """Take pictures, texts and object records into ARCHIVE.
+
+    SOURCES are folders and files: JPEG, PNG, TIFF, WebP, GIF, HEIC, plain text, Markdown. A sheet alone gathers the
+    files it names. Giving the same command again goes on where it stopped and opens nothing that has not changed.
+    """
+    from refarchive.archive import sheet_columns
+
+    if columns:
+        _answer(as_json, sheet_columns(), lambda: (f"{k:12} {v}" for k, v in sheet_columns().items()))
+        return
+    if not sources and sheet is None:
+        raise click.UsageError("Name at least one folder or file, or a sheet.")
+    with _opened(archive) as opened:
+        report = opened.gather(*sources, sheet=sheet, progress=True)
+
+    def lines() -> Iterator[str]:
+        yield f"{report.added} added, {report.unchanged} unchanged, {report.revised} revised from the sheet."
+        for one in report.duplicates:
+            yield f"Same file: {one['source']} is {one['reference']} ({one['title']}) already."
+        for one in report.refused:
+            yield f"Refused: {one['source']}: {one['problem']} {one['next_step']}".rstrip()
+        yield from report.notices
+
+    _answer(as_json, report.as_dict(), lines)
+
+
+@cli.command(name="list")
+@_folder
+@click.option("--kind", type=click.Choice(["image", "text", "object"]))
+@_json
+def list_(archive: Path, kind: str | None, as_json: bool) -> None:
+    """List the references of ARCHIVE, with what is still missing of each."""
+    with _opened(archive) as opened:
+        found = [r for r in opened.references() if kind in (None, r.kind)]
+        document = {"references": [opened.summary(r) for r in found]}
+
+    def lines() -> Iterator[str]:
+        for r in found:
+            missing = f"   missing: {', '.join(r.missing)}" if r.missing else ""
+            yield f"{r.id}  {r.kind:6}  {(r.when.text if r.when else 'undated'):14}  {r.title}{missing}"
+        yield f"{len(found)} references."
+
+    _answer(as_json, document, lines)
+
+
+@cli.command()
+@_folder
+@click.argument("words", required=False, default="")
+@click.option("--like", type=click.Path(path_type=Path), help="A picture file, or a reference's id or file name.")
+@click.option("--region", callback=_region, metavar="X,Y,W,H", help="Part of that picture, as fractions.")
+@click.option("--colour", metavar="HEX", help="A colour as #rrggbb.")
+@click.option("--when", metavar="EDTF", help="A period: 1871, 186X, 1868/1874, or words such as 'early 1870s'.")
+@click.option("--kind", type=click.Choice(["image", "text", "object"]))
+@click.option("--witness", help="A kind of witness, for instance 'surviving object'.")
+@click.option("--place", help="Part of a place name.")
+@click.option("--rights", help="Part of a rights statement.")
+@click.option("--subject", help="A subject word of the reference.")
+@click.option("--scene", metavar="SLUG", help="Only what is evidence in that scene.")
+@click.option("--more-like", multiple=True, metavar="REFERENCE", help="More like this one; may be given again.")
+@click.option("--less-like", multiple=True, metavar="REFERENCE", help="Less like this one; may be given again.")
+@click.option("--top", default=20, show_default=True, type=click.IntRange(1, 1000))
+@_json
+def find(
+    archive: Path,
+    words: str,
+    like: Path | None,
+    region: tuple[float, float, float, float] | None,
+    colour: str | None,
+    when: str | None,
+    more_like: tuple[str, ...],
+    less_like: tuple[str, ...],
+    top: int,
+    as_json: bool,
+    **narrow: str | None,
+) -> None:
+    """Find references by WORDS, by likeness, by a colour, within a period; each answer says why it is there."""
+    if region is not None and like is None:
+        raise click.UsageError("--region is a part of a picture: name the picture with --like.")
+    with _opened(archive) as opened:
+        found = opened.find(
+            words,
+            like=like,
+            region=region,
+            colour=colour,
+            when=when,
+            more=more_like,
+            less=less_like,
+            top=top,
+            **{key: value or "" for key, value in narrow.items()},
+        )
+        document = opened.findings_document(found)
+
+    def lines() -> Iterator[str]:
+        for hit in document["hits"]:
+            yield f"{hit['rank']:3}  {hit['title']}  ({hit['date_text'] or 'undated'}; {hit['witness']})  {hit['reference']}"
+            yield "     " + "; ".join(f"{b['source']}: {b['rank']}" for b in hit["because"])
+        yield from document["notes"]
+        if not document["hits"]:
+            yield "Nothing found."
+
+    _answer(as_json, document, lines)
+
+
+@cli.command()
+@_folder
+@click.argument("plan", type=click.Path(path_type=Path))
+@_json
+def scene(archive: Path, plan: Path, as_json: bool) -> None:
+    """Add the scene planned in the TOML file PLAN to ARCHIVE, or revise it."""
+    with _opened(archive) as opened:
+        saved = opened.read_scene(plan)
+        document = opened.scene_summary(saved)
+    _answer(
+        as_json,
+        document,
+        lambda: iter(
+            [
+                f"Scene {saved.slug!r}, {saved.title}: revision {saved.revision}.",
+                f"{document['needs']} needs, {document['without_evidence']} of them without evidence.",
+            ]
+        ),
+    )
+
+
+@cli.command()
+@_folder
+@click.option("--show", metavar="SLUG", help="Print one scene's plan as TOML.")
+@_json
+def scenes(archive: Path, show: str | None, as_json: bool) -> None:
+    """List the scenes of ARCHIVE."""
+    with _opened(archive) as opened:
+        if show is not None:
+            text = opened.plan_text(show)
+            if as_json:
+                click.echo(json.dumps({"scene": show, "plan": text}, ensure_ascii=False))
+            else:
+                click.echo(text, nl=False)
+            return
+        found = [opened.scene_summary(one) for one in opened.scenes()]
+
+    def lines() -> Iterator[str]:
+        for one in found:
+            yield f"{one['slug']:24}  {one['date'] or 'undated':12}  {one['title']}  ({one['needs']} needs)"
+        if not found:
+            yield "No scenes yet. Add one with: refarchive scene ARCHIVE FILE.toml"
+
+    _answer(as_json, {"scenes": found}, lines)
+
+
+@cli.command()
+@_folder
+@click.argument("scene")
+@click.option("--for", "department", help="One department's copy: wardrobe, props, hair and make-up, set, light, effects.")
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="Folder to write into; the present one.")
+@_json
+def dossier(archive: Path, scene: str, department: str | None, out: Path | None, as_json: bool) -> None:
+    """Print the dossier of SCENE as a PDF and one HTML file."""
+    with _opened(archive) as opened:
+        written = opened.dossier(scene, department=department, out=out)
+    document = {"pdf": str(written.pdf), "html": str(written.html), "pages": written.pages}
+    _answer(as_json, document, lambda: iter([f"{written.pages} pages: {written.pdf}", f"The same on screen: {written.html}"]))
+
+
+@cli.command()
+@_folder
+@click.argument("scene")
+@click.argument("frame", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="HTML report to write.")
+@click.option(
+    "--need",
+    "needs",
+    multiple=True,
+    metavar="NEED=WORD",
+    help="What you see: NEED=present, absent or hidden; may be given again, and is kept.",
+)
+@click.option(
+    "--departure",
+    "departures",
+    multiple=True,
+    metavar="NAME=REASON",
+    help="A measure (palette, key, contrast…) or need departed from on purpose, with the reason; kept.",
+)
+@_json
+def check(
+    archive: Path,
+    scene: str,
+    frame: Path,
+    out: Path | None,
+    needs: tuple[str, ...],
+    departures: tuple[str, ...],
+    as_json: bool,
+) -> None:
+    """Check the picture FRAME against the intent and the references of SCENE."""
+    said = [_said(text, "--need") for text in needs]
+    meant = [_said(text, "--departure") for text in departures]
+    with _opened(archive) as opened:
+        checked = opened.check(scene, frame, needs=dict(said), departures=dict(meant), out=out)
+
+    def lines() -> Iterator[str]:
+        for line in checked.lines:
+            yield f"{line.verdict:18}  {opened.line_words(line)}"
+        if checked.report is not None:
+            yield f"Report: {checked.report}"
+
+    _answer(as_json, checked.as_dict(), lines)
+
+
+def _said(text: str, option: str) -> tuple[str, str]:
+    name, equals, value = text.partition("=")
+    if not equals or not name.strip() or not value.strip():
+        raise click.UsageError(f"{option} takes NAME=WORDS, not {text!r}.")
+    return name.strip(), value.strip()
+
+
+@cli.command()
+@_folder
+@click.option("--encoder", required=True, help=f"{ENCODERS}.")
+@_json
+def reencode(archive: Path, encoder: str, as_json: bool) -> None:
+    """Make the vectors of ARCHIVE anew with another encoder. References and scenes stay as they are."""
+    with _opened(archive) as opened:
+        done = opened.reencode(encoder, progress=True)
+    _answer(
+        as_json, done, lambda: iter([f"{done['pictures']} pictures encoded anew with {done['encoder']['name']}."])
+    )
+
+
+@cli.command()
+@_folder
+@click.argument("record", required=False)
+@click.option("--last", default=50, show_default=True, type=click.IntRange(1, 100_000))
+@_json
+def history(archive: Path, record: str | None, last: int, as_json: bool) -> None:
+    """Say who changed what, when; of one RECORD (reference:ID, scene:SLUG) where named."""
+    with _opened(archive) as opened:
+        changes = opened.history(record, limit=last)
+    document = {
+        "changes": [
+            {"at": c.at, "who": c.who, "action": c.action, "record": c.record, "before": c.before, "after": c.after}
+            for c in changes
+        ]
+    }
+    _answer(as_json, document, lambda: (f"{c.at}  {c.who}  {c.action:8} {c.record}" for c in changes))
+
+
+@cli.command()
+@click.argument("folder", required=False, default="refarchive-demo", type=click.Path(path_type=Path))
+@_json
+def demo(folder: Path, as_json: bool) -> None:
+    """Build the sample archive in FOLDER, find, print a dossier, check a frame, and say where everything is."""
+    from refarchive.archive import run_demo
+
+    done = run_demo(folder, progress=True)
+    _answer(as_json, done, lambda: iter(done["told"]))
+
+
+@cli.command()
+@click.argument("folder", required=False, default="refarchive-notebooks", type=click.Path(path_type=Path))
+@click.option("--no-browser", is_flag=True, help="Only print the address.")
+def lab(folder: Path, no_browser: bool) -> None:
+    """Open JupyterLab on the notebooks, copied into FOLDER (files there already are left alone)."""
+    from refarchive.archive import open_lab
+
+    raise click.exceptions.Exit(open_lab(folder, browser=not no_browser))
+
+
+

@@ -1,0 +1,149 @@
+"""Checking a frame: taking it in, gathering what it is measured against, and writing the report."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from refarchive.errors import BadQuery, SourceRefused, UnknownRecord
+from refarchive.frames import check as measuring
+from refarchive.jobs.dossier import open_reference, prepare, write_whole
+from refarchive.jobs.kit import Kit
+from refarchive.records import ids
+from refarchive.records.files import open_picture, picture_size
+from refarchive.records.model import PRESENCE, Frame, FrameNote, Reference, Scene
+from refarchive.records.store import now
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+SIDE = 1600  # pixels, long side, at which pictures are measured and shown
+
+
+@dataclass(frozen=True)
+class Checked:
+    """A frame with its lines, and the report where one was written."""
+
+    frame: Frame
+    lines: tuple[measuring.Line, ...]
+    report: Path | None
+
+    def as_dict(self) -> dict[str, Any]:
+        """As JSON."""
+        return {
+            "frame": {"id": self.frame.id, "source_name": self.frame.source_name, "scene": self.frame.scene},
+            "lines": [line.as_dict() for line in self.lines],
+            "report": str(self.report) if self.report else None,
+        }
+
+
+def check(
+    kit: Kit,
+    scene: Scene,
+    path: Path,
+    needs: Mapping[str, str],
+    departures: Mapping[str, str],
+    out: Path | None,
+) -> Checked:
+    """Keep a frame, keep what the person says of it, measure it, and write the HTML report where `out` is given.
+
+    Raises SourceRefused for a frame that cannot be read, BadQuery and UnknownRecord for words about needs and measures
+    that there are none of; nothing is kept then.
+    """
+    said = _notes(scene, needs, departures)
+    if not path.exists():
+        raise SourceRefused(f"There is no file at {str(path)!r}.", "Name the frame's picture file.")
+    width, height, media_type = picture_size(path)
+    picture = open_picture(path, longest=SIDE)
+    kept = kit.files.keep(path, media_type)
+    frame = kit.store.add_frame(
+        Frame(
+            ids.frame_id(scene.slug, kept.sha256), scene.slug, path.name, kept.sha256, kept.suffix, width, height, now()
+        )
+    )
+    kit.store.note_frames([FrameNote(frame.id, subject, says, note) for subject, says, note in said])
+    lines, looks = _measure(kit, scene, frame, picture)
+    report = None
+    if out is not None:
+        report = write_whole(out, _report(kit, scene, frame, lines, looks, picture).encode("utf-8"))
+    return Checked(frame, lines, report)
+
+
+def _notes(scene: Scene, needs: Mapping[str, str], departures: Mapping[str, str]) -> list[tuple[str, str, str]]:
+    slugs = [need.slug for need in scene.needs]
+    said = []
+    for name, word in needs.items():
+        if name not in slugs:
+            raise _unknown(name, slugs, "need")
+        if word not in PRESENCE:
+            raise BadQuery(f"{name!r} cannot be {word!r}.", f"Say one of: {', '.join(PRESENCE)}.")
+        said.append((f"need:{name}", word, ""))
+    for name, reason in departures.items():
+        if name in measuring.MEASURES and name != "need":
+            said.append((f"measure:{name}", measuring.DEPARTURE, reason))
+        elif name in slugs:
+            said.append((f"need:{name}", measuring.DEPARTURE, reason))
+        else:
+            raise _unknown(name, [*(m for m in measuring.MEASURES if m != "need"), *slugs], "measure or need")
+    return said
+
+
+def _unknown(name: str, known: Sequence[str], what: str) -> UnknownRecord:
+    near = difflib.get_close_matches(name, known, 3) or list(known)[:12]
+    return UnknownRecord(f"The scene has no {what} {name!r}.", f"Did you mean {', '.join(near)}?")
+
+
+def _measure(
+    kit: Kit, scene: Scene, frame: Frame, picture: Image
+) -> tuple[tuple[measuring.Line, ...], list[measuring.ReferenceLook]]:
+    import numpy as np
+
+    vector = kit.encoder.encode_pictures([picture]).likeness[0]
+    keys = [key for key in kit.likeness.keys() if key.endswith("#0")]  # noqa: SIM118
+    rows = kit.likeness.rows(keys)
+    likeness = dict(zip((key.partition("#")[0] for key in keys), (rows @ vector).tolist(), strict=True))
+    population = np.asarray(list(likeness.values()), dtype=np.float64)
+    looks = []
+    for reference in _compared(kit, scene):
+        pixels = None
+        with suppress(SourceRefused):
+            pixels = np.asarray(open_reference(kit, reference, longest=SIDE))
+        looks.append(measuring.ReferenceLook(reference, pixels, likeness.get(reference.id), population))
+    lines = measuring.check_frame(
+        frame_picture=np.asarray(picture),
+        intent=scene.intent,
+        needs=scene.needs,
+        notes=kit.store.frame_notes(frame.id),
+        references=looks,
+    )
+    return lines, looks
+
+
+def _compared(kit: Kit, scene: Scene) -> list[Reference]:
+    """Picture references a frame is held against: those the intent names, the key reference, then the evidence."""
+    named = [*scene.intent.like, scene.key_reference, *(e.reference for n in scene.needs for e in n.evidence)]
+    found = kit.store.references([name for name in dict.fromkeys(named) if name])
+    return [reference for reference in found if reference.kind == "image" or reference.id in scene.intent.like]
+
+
+def _report(
+    kit: Kit,
+    scene: Scene,
+    frame: Frame,
+    lines: Sequence[measuring.Line],
+    looks: Sequence[measuring.ReferenceLook],
+    picture: Image,
+) -> str:
+    from refarchive.paper.html import write_html
+    from refarchive.paper.report import check_report
+
+    references = {look.reference.id: look.reference for look in looks}
+    document, requests = check_report(
+        scene, frame, [line.as_dict() for line in lines], references=references, date=date.today().isoformat()
+    )
+    return write_html(document, prepare(kit, requests, references, {frame.id: picture}))

@@ -1,0 +1,356 @@
+"""Gathering: folders, files and a sheet into the archive, in batches that are each complete or not there at all.
+
+Decoding runs ahead in threads while the encoder works. A batch is stored in one transaction; vectors follow, and what
+an interruption left without vectors is made up for at the end of the next run (`index.bring_up_to_date`). A place that
+has not changed since it was last seen (size and time of change) is not opened again.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from refarchive import __version__
+from refarchive.errors import RefArchiveError, SourceRefused
+from refarchive.jobs import index
+from refarchive.jobs.kit import Kit
+from refarchive.records import ids
+from refarchive.records.files import PREVIEW_SIDE, SUFFIXES, hash_of, open_picture, picture_size, sniff
+from refarchive.records.model import NewReference, Passage, Reference, SourceMark
+from refarchive.records.store import now
+from refarchive.sources import passages as texts
+from refarchive.sources.folder import Found, Refusal, root_key, shown_name, walk
+from refarchive.sources.metadata import read_metadata
+from refarchive.sources.sheet import SheetRow, apply, read_sheet
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+BATCH = 16  # references stored in one transaction
+AHEAD = 24  # files prepared ahead of the encoder
+THREADS = 2
+TEXT_SUFFIXES = {".txt": "text/plain", ".text": "text/plain", ".md": "text/markdown", ".markdown": "text/markdown"}
+
+
+@dataclass
+class GatherReport:
+    """What a run did. `duplicates` and `refused` are lists of plain dicts, ready for JSON."""
+
+    added: int = 0
+    unchanged: int = 0
+    revised: int = 0
+    duplicates: list[dict[str, str]] = field(default_factory=list)
+    refused: list[dict[str, str]] = field(default_factory=list)
+    notices: list[str] = field(default_factory=list)
+
+    def as_dict(self) -> dict[str, Any]:
+        """The report as JSON."""
+        return dict(vars(self))
+
+
+@dataclass(frozen=True)
+class _Place:
+    """One file to look at, with where it was found and what the sheet says of it."""
+
+    found: Found
+    root: str
+    row: SheetRow | None
+
+
+@dataclass(frozen=True)
+class _Prepared:
+    """A file ready to be stored: kept, decoded, its reference filled in."""
+
+    place: _Place
+    reference: Reference
+    mark: SourceMark
+    passages: tuple[Passage, ...]
+    picture: Image | None
+    notice: str = ""
+
+
+def gather(kit: Kit, sources: Sequence[Path], sheet: Path | None = None) -> GatherReport:
+    """Take everything at `sources`, and what `sheet` names, into the archive.
+
+    Raises
+    ------
+    SheetRefused
+        where the sheet as a whole cannot be read; nothing is gathered then.
+    """
+    report = GatherReport()
+    run = _Run(kit, report)
+    rows = run.read_sheet(sheet) if sheet is not None else {}
+    places = run.places(sources, rows)
+    run.take(places)
+    run.take_objects()
+    index.bring_up_to_date(kit)
+    return report
+
+
+class _Run:
+    def __init__(self, kit: Kit, report: GatherReport) -> None:
+        self.kit = kit
+        self.report = report
+        self.batch: list[_Prepared] = []
+        self.in_batch: dict[str, str] = {}  # digest → reference id, of what is not stored yet
+        self.marks: dict[str, dict[str, SourceMark]] = {}
+        self.objects: list[SheetRow] = []
+        self.sheet_root = ""
+        self.done = 0
+
+    # --- what there is to look at -------------------------------------------------------------------------------
+
+    def read_sheet(self, path: Path) -> dict[Path, SheetRow]:
+        sheet = read_sheet(path)
+        self.report.notices.extend(sheet.notices)
+        self.sheet_root = root_key(path)
+        rows: dict[Path, SheetRow] = {}
+        for row in sheet.rows:
+            for problem in row.problems:
+                self.refuse(shown_name(path.name), problem, "Correct that line and gather again.")
+            if row.refused:
+                continue
+            if row.path is None:
+                self.objects.append(row)
+            else:
+                rows[row.path] = row
+        return rows
+
+    def places(self, sources: Sequence[Path], rows: dict[Path, SheetRow]) -> list[_Place]:
+        found: list[_Place] = []
+        seen: set[Path] = set()
+        for source in sources:
+            key = root_key(source)
+            for one in walk(source):
+                if isinstance(one, Refusal):
+                    self.refuse(one.source, one.problem, one.next_step)
+                    continue
+                resolved = one.path.resolve()
+                if resolved not in seen:
+                    seen.add(resolved)
+                    found.append(_Place(one, key, rows.get(resolved)))
+        for path, row in rows.items():
+            if path not in seen:
+                seen.add(path)
+                status = path.stat()
+                one = Found(path, row.file, status.st_size, status.st_mtime_ns)
+                found.append(_Place(one, self.sheet_root, row))
+        return found
+
+    # --- looking ------------------------------------------------------------------------------------------------
+
+    def take(self, places: Sequence[_Place]) -> None:
+        total = len(places)
+        with ThreadPoolExecutor(THREADS, thread_name_prefix="decode") as pool:
+            waiting: deque[tuple[_Place, Future[_Prepared | None]]] = deque()
+            fresh: Iterator[_Place] = iter(self._changed(places, total))
+            try:
+                while True:
+                    while len(waiting) < AHEAD and (place := next(fresh, None)) is not None:
+                        waiting.append((place, pool.submit(self._prepare, place)))
+                    if not waiting:
+                        break
+                    place, future = waiting.popleft()
+                    self._collect(place, future)
+                    self._tick(total, place.found.relative)
+                self._store()
+            finally:
+                for _, future in waiting:
+                    future.cancel()
+
+    def _changed(self, places: Iterable[_Place], total: int) -> Iterator[_Place]:
+        """Those places that must be opened; the rest is answered from what was noted last time."""
+        for place in places:
+            if place.root not in self.marks:
+                self.marks[place.root] = self.kit.store.marks(place.root)
+            mark = self.marks[place.root].get(place.found.relative)
+            same = mark is not None and (mark.size, mark.mtime_ns) == (place.found.size, place.found.mtime_ns)
+            if mark is None or not same or (mark.reference is None and mark.version != __version__):
+                yield place
+                continue
+            if mark.reference is None:
+                self.refuse(shown_name(place.found.relative), mark.problem, mark.next_step)
+            else:
+                self._known(mark.reference, place)
+            self._tick(total, place.found.relative)
+
+    def _known(self, reference: str, place: _Place) -> None:
+        self.report.unchanged += 1
+        if place.row is not None:
+            before = self.kit.store.reference(reference)
+            self._revise(before, apply(before, place.row))
+
+    def _revise(self, before: Reference, after: Reference) -> None:
+        if after != before:
+            changes = {k: v for k, v in vars(after).items() if v != getattr(before, k)}
+            self.kit.store.change_reference(before.id, **changes)
+            self.report.revised += 1
+
+    def _prepare(self, place: _Place) -> _Prepared | None:
+        """In a thread: keep, decode and describe one file; None where the archive holds the same bytes already."""
+        found = place.found
+        digest = hash_of(found.path)
+        if self.kit.store.reference_by_sha256(digest) is not None:
+            return None
+        media_type = sniff(found.path)
+        if media_type:
+            return self._picture(place, media_type)
+        suffix = found.path.suffix.lower()
+        if suffix in TEXT_SUFFIXES:
+            return self._text(place, TEXT_SUFFIXES[suffix])
+        name = shown_name(found.path.name)
+        if found.size == 0:
+            raise SourceRefused(f"{name} is empty.", "Copy the file again from where it came.")
+        if suffix == ".csv":
+            raise SourceRefused(f"{name} is a sheet, not a reference.", f"Give it with: --sheet {name}")
+        raise SourceRefused(
+            f"{name} is neither a picture nor a text of a kind that is gathered.",
+            "Pictures: JPEG, PNG, TIFF, WebP, GIF, HEIC. Texts: .txt, .md. Convert it, or leave it out.",
+        )
+
+    def _picture(self, place: _Place, media_type: str) -> _Prepared:
+        path = place.found.path
+        width, height, _ = picture_size(path)
+        picture = open_picture(path, longest=PREVIEW_SIDE)  # refuses what is damaged, before anything is kept
+        kept = self.kit.files.keep(path, media_type)
+        self.kit.files.write_preview(kept.sha256, picture)
+        suggested = read_metadata(path)
+        reference = Reference(
+            id=ids.reference_id(kept.sha256),
+            kind="image",
+            title=suggested.get("title") or _title_from_name(path),
+            source_name=place.found.relative,
+            creator=suggested.get("creator", ""),
+            description=suggested.get("description", ""),
+            rights=suggested.get("rights", ""),
+            sha256=kept.sha256,
+            suffix=kept.suffix,
+            media_type=media_type,
+            width=width,
+            height=height,
+            added_at=now(),
+        )
+        return self._prepared(place, reference, kept.sha256, picture=picture)
+
+    def _text(self, place: _Place, media_type: str) -> _Prepared:
+        path = place.found.path
+        text, notice = texts.read_text_noticed(path)
+        cut = texts.split(text)
+        if not cut:
+            raise SourceRefused(f"{shown_name(path.name)} holds no text.", "Leave it out.")
+        kept = self.kit.files.keep(path, media_type)
+        one = ids.reference_id(kept.sha256)
+        reference = Reference(
+            id=one,
+            kind="text",
+            title=texts.title_of(text, path.name),
+            source_name=place.found.relative,
+            sha256=kept.sha256,
+            suffix=SUFFIXES[media_type],
+            media_type=media_type,
+            added_at=now(),
+        )
+        passages = tuple(
+            Passage(ids.passage_id(one, n), one, n, stretch, start, end)
+            for n, (stretch, start, end) in enumerate(cut, start=1)
+        )
+        return self._prepared(place, reference, kept.sha256, passages=passages, notice=notice)
+
+    def _prepared(
+        self,
+        place: _Place,
+        reference: Reference,
+        digest: str,
+        *,
+        passages: tuple[Passage, ...] = (),
+        picture: Image | None = None,
+        notice: str = "",
+    ) -> _Prepared:
+        if place.row is not None:
+            reference = apply(reference, place.row)
+        return _Prepared(place, reference, _mark(place, digest, reference.id), passages, picture, notice)
+
+    # --- storing ------------------------------------------------------------------------------------------------
+
+    def _collect(self, place: _Place, future: Future[_Prepared | None]) -> None:
+        try:
+            prepared = future.result()
+        except RefArchiveError as error:
+            self.refuse(shown_name(place.found.relative), error.problem, error.next_step)
+            mark = replace(_mark(place, "", None), problem=error.problem, next_step=error.next_step)
+            self.kit.store.put_marks([mark])
+            return
+        if prepared is None:
+            self._same_bytes(place, hash_of(place.found.path))
+        elif prepared.reference.sha256 in self.in_batch:
+            self._store()
+            self._same_bytes(place, prepared.reference.sha256)
+        else:
+            self.batch.append(prepared)
+            self.in_batch[prepared.reference.sha256] = prepared.reference.id
+            if prepared.notice:
+                self.report.notices.append(prepared.notice)
+            if len(self.batch) >= BATCH:
+                self._store()
+
+    def _same_bytes(self, place: _Place, digest: str) -> None:
+        """A file whose bytes the archive holds: the same place seen again, or an exact duplicate."""
+        self._store()
+        known = self.kit.store.reference_by_sha256(digest)
+        if known is None:  # removed between the two looks: the next run takes it
+            self.report.notices.append(f"{shown_name(place.found.relative)} was changed while it was gathered; run again.")
+            return
+        self.kit.store.put_marks([_mark(place, digest, known.id)])
+        if known.source_name == place.found.relative:
+            self._known(known.id, place)
+        else:
+            self.report.duplicates.append(
+                {"source": shown_name(place.found.relative), "reference": known.id, "title": known.title}
+            )
+
+    def _store(self) -> None:
+        if not self.batch:
+            return
+        batch, self.batch, self.in_batch = self.batch, [], {}
+        self.kit.store.add_references([NewReference(p.reference, p.passages, (p.mark,)) for p in batch])
+        self.report.added += len(batch)
+        pictures = [(p.reference.id, p.picture) for p in batch if p.picture is not None]
+        index.add_pictures(self.kit, pictures)
+
+    def take_objects(self) -> None:
+        """Object records: rows of the sheet without a file."""
+        new: list[NewReference] = []
+        for row in self.objects:
+            blank = Reference(id=ids.object_id([row.key]), kind="object", title="", source_name="", added_at=now())
+            reference = apply(blank, row)
+            known = self.kit.store.references([reference.id])
+            if known:
+                self.report.unchanged += 1
+                self._revise(known[0], replace(apply(known[0], row), kind=known[0].kind))
+            else:
+                new.append(NewReference(reference))
+        self.kit.store.add_references(new)
+        self.report.added += len(new)
+
+    def refuse(self, source: str, problem: str, next_step: str) -> None:
+        self.report.refused.append({"source": source, "problem": problem, "next_step": next_step})
+
+    def _tick(self, total: int, name: str) -> None:
+        self.done += 1
+        if self.kit.progress is not None:
+            self.kit.progress(self.done, total, shown_name(name, 40))
+
+
+def _mark(place: _Place, digest: str, reference: str | None) -> SourceMark:
+    found = place.found
+    return SourceMark(
+        place.root, found.relative, found.size, found.mtime_ns, digest, reference, version=__version__
+    )
+
+
+def _title_from_name(path: Path) -> str:
+    return shown_name(path.stem.replace("_", " ").replace("-", " ").strip() or path.name, 200)

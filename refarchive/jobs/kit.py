@@ -1,0 +1,83 @@
+"""What a long job works with: the store, the files, and the encoders, each loaded only when first needed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from refarchive.encoders import base
+
+if TYPE_CHECKING:
+    from refarchive.encoders.sentences import Sentences
+    from refarchive.records.files import Files
+    from refarchive.records.store import Store
+    from refarchive.search.vectors import VectorFile
+
+Progress = base.Progress
+
+
+@dataclass
+class Kit:
+    """One archive's store and files, with its encoders and vector files.
+
+    The vector files are: `likeness` and `meaning` (of pictures and their tiles, by this archive's picture encoder),
+    `captions` and `passages` (by the sentence encoder), `colours` (palettes).
+    """
+
+    store: Store
+    files: Files
+    folder: Path
+    encoder_name: str
+    progress: Progress | None = None
+
+    @cached_property
+    def encoder(self) -> base.Encoder:
+        """The picture encoder. Raises UnknownEncoder or WeightsUnavailable."""
+        import refarchive.encoders  # noqa: F401  (registers those that ship)
+
+        return base.load(self.encoder_name, self.progress)
+
+    @cached_property
+    def sentences(self) -> Sentences:
+        """The sentence encoder for captions and passages."""
+        from refarchive.encoders.sentences import Sentences
+
+        return Sentences()
+
+    @cached_property
+    def likeness(self) -> VectorFile:
+        """Unit likeness vectors of pictures, keyed "ref-…#0" for the whole and "#1"… for tiles."""
+        identity = self.encoder.identity
+        return self._file("likeness", identity.as_dict(), identity.likeness_dimension)
+
+    @cached_property
+    def meaning(self) -> VectorFile:
+        """Raw meanings of pictures, keyed likewise; the likeness file itself where the encoder has one space for both."""
+        identity = self.encoder.identity
+        if not identity.meaning_dimension:
+            return self.likeness
+        return self._file("meaning", identity.as_dict(), identity.meaning_dimension)
+
+    @cached_property
+    def captions(self) -> VectorFile:
+        """Sentence vectors of captions, keyed by reference."""
+        return self._file("captions", self.sentences.identity.as_dict(), self.sentences.identity.likeness_dimension)
+
+    @cached_property
+    def passages(self) -> VectorFile:
+        """Sentence vectors of passages, keyed by passage."""
+        return self._file("passages", self.sentences.identity.as_dict(), self.sentences.identity.likeness_dimension)
+
+    @cached_property
+    def colours(self) -> VectorFile:
+        """Palettes of pictures, keyed by reference."""
+        from refarchive.jobs import measures
+
+        return self._file("colours", {"name": "palette", "colours": measures.COLOURS, "version": 1}, measures.WIDTH)
+
+    def _file(self, name: str, identity: dict[str, object], dimension: int) -> VectorFile:
+        from refarchive.search.vectors import VectorFile
+
+        return VectorFile(self.folder / "vectors" / name, identity=identity, dimension=dimension)
