@@ -1,0 +1,386 @@
+"""Vectors on disk, and exact search over them.
+
+A `VectorFile` is a folder of three files: `head.json` (format version, what made the vectors, dimension, generation),
+`rows.N.f32` (raw little-endian float32, row after row) and `keys.N.txt` (one JSON string a line), N being the
+generation. Rows are written and brought to disk before their keys, so that an interruption between the two leaves rows
+without keys; the shorter of both counts, and the rest is cut off before anything is added. Dropping writes the next
+generation whole and then swaps the head, the one step that counts.
+
+One process writes at a time; any number may read what was there when they looked.
+
+Pictures are keyed "ref-…#0" for the whole and "#1" to "#5" for five overlapping tiles, so that a detail finds its
+whole.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from refarchive.errors import ArchiveDamaged, ArchiveTooNew, EncoderMismatch
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+    from PIL.Image import Image
+
+    Vectors = NDArray[np.float32]
+
+FORMAT = 1
+HEAD = "head.json"
+
+# The whole, then four corners and the middle, each 60 % of either side: neighbours overlap by a fifth of the side, so
+# that anything up to 20 % of a side wide lies whole within one tile.
+TILES: tuple[tuple[float, float, float, float], ...] = (
+    (0.0, 0.0, 1.0, 1.0),
+    (0.0, 0.0, 0.6, 0.6),
+    (0.4, 0.0, 0.6, 0.6),
+    (0.0, 0.4, 0.6, 0.6),
+    (0.4, 0.4, 0.6, 0.6),
+    (0.2, 0.2, 0.6, 0.6),
+)
+TILE_NAMES = ("whole", "upper left", "upper right", "lower left", "lower right", "middle")
+
+
+def tiles(image: Image) -> list[Image]:
+    """The whole picture and its five tiles, in the order of TILES; each at least one pixel wide and high."""
+    width, height = image.size
+    found = [image]
+    for x, y, w, h in TILES[1:]:
+        left, top = min(int(x * width), width - 1), min(int(y * height), height - 1)
+        right, bottom = max(left + 1, round((x + w) * width)), max(top + 1, round((y + h) * height))
+        found.append(image.crop((left, top, right, bottom)))
+    return found
+
+
+def picture_key(reference: str, tile: int = 0) -> str:
+    """Key of a picture's whole (0) or of one of its tiles (1–5)."""
+    return f"{reference}#{tile}"
+
+
+def split_key(key: str) -> tuple[str, int]:
+    """Reference and tile of a picture's key.
+
+    >>> split_key("ref-0123456789ab#3"), split_key("ref-0123456789ab")
+    (('ref-0123456789ab', 3), ('ref-0123456789ab', 0))
+    """
+    reference, mark, tile = key.rpartition("#")
+    return (reference, int(tile)) if mark else (key, 0)
+
+
+class VectorFile:
+    """An append-only matrix on disk with a key for each row.
+
+    Parameters
+    ----------
+    folder
+        Where the three files lie. Nothing is created before the first `append`.
+    identity
+        What made the vectors, as a JSON object (`Identity.as_dict()`). A file made by another is refused. The field
+        `name` alone may differ where both name weights by hash: a checkpoint may lie elsewhere on another machine.
+    dimension
+        Length of a row.
+
+    Raises
+    ------
+    EncoderMismatch
+        where the file there was made by another encoder, other weights, or other preprocessing.
+    ArchiveTooNew
+        where it was written in a later format.
+    ArchiveDamaged
+        where its head cannot be read or its parts contradict each other.
+    """
+
+    def __init__(self, folder: Path, *, identity: Mapping[str, object], dimension: int) -> None:
+        self.folder = Path(folder)
+        self.identity = json.loads(json.dumps(dict(identity)))
+        self.dimension = dimension
+        self._generation = 0
+        self._keys: list[str] = []
+        self._key_bytes = 0  # on disk, of the valid lines
+        self._places: dict[str, int] = {}
+        self.reload()
+
+    # --- reading ------------------------------------------------------------------------------------------------
+
+    def reload(self) -> None:
+        """Look again at what is on disk."""
+        head = self._read_head()
+        self._key_bytes = 0
+        self._generation = 0 if head is None else int(head["generation"])
+        self._keys = [] if head is None else self._valid_keys()
+        self._places = {key: place for place, key in enumerate(self._keys)}
+        if len(self._places) != len(self._keys):
+            raise self._damaged("names a key twice")
+
+    def __len__(self) -> int:
+        return len(self._keys)
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._places
+
+    def keys(self) -> list[str]:
+        """Keys in the order of the rows."""
+        return list(self._keys)
+
+    def matrix(self) -> Vectors:
+        """All rows, float32 of shape (n, dimension), mapped from disk and not writable."""
+        import numpy as np
+
+        shape = (len(self._keys), self.dimension)
+        if not self._keys:
+            return np.zeros(shape, np.float32)
+        return np.memmap(self._rows_path(), dtype="<f4", mode="r", shape=shape)
+
+    def rows(self, keys: Sequence[str]) -> Vectors:
+        """Rows of some keys in the order named, float32 of shape (n, dimension), a copy. Raises KeyError."""
+        import numpy as np
+
+        places = np.asarray([self._places[key] for key in keys], dtype=np.intp)
+        return np.array(self.matrix()[places], dtype=np.float32)
+
+    def missing(self, wanted: Iterable[str]) -> list[str]:
+        """Those of the wanted keys that have no row, in the order named, each once."""
+        return [key for key in dict.fromkeys(wanted) if key not in self._places]
+
+    # --- writing ------------------------------------------------------------------------------------------------
+
+    def append(self, keys: Sequence[str], vectors: Vectors) -> None:
+        """Add rows (n, dimension) under new keys.
+
+        Raises ValueError for a wrong shape, values that are not finite, or a key that is there already; then nothing
+        is written.
+        """
+        import numpy as np
+
+        rows = np.ascontiguousarray(vectors, dtype="<f4")
+        if rows.shape != (len(keys), self.dimension):
+            raise ValueError(f"rows of shape {rows.shape} for {len(keys)} keys of dimension {self.dimension}")
+        if not np.isfinite(rows).all():
+            raise ValueError("a vector has values that are not finite")
+        if len(set(keys)) != len(keys) or any(key in self._places for key in keys):
+            raise ValueError("a key is there already")
+        if not keys:
+            return
+        if not (self.folder / HEAD).exists():
+            self.folder.mkdir(parents=True, exist_ok=True)
+            self._write_head(self._generation)
+        self._add(self._rows_path(), self._row_bytes * len(self._keys), rows.tobytes())
+        self._add(self._keys_path(), self._key_bytes, _lines(keys))
+        self._key_bytes += len(_lines(keys))
+        for key in keys:
+            self._places[key] = len(self._keys)
+            self._keys.append(key)
+
+    def drop(self, keys: Iterable[str]) -> None:
+        """Remove rows; keys without one are passed over. Interrupted at any point, all rows are still there."""
+        gone = {key for key in keys if key in self._places}
+        if not gone:
+            return
+        kept = [key for key in self._keys if key not in gone]
+        rows = self.rows(kept)
+        old = [self._rows_path(), self._keys_path()]
+        after = self._generation + 1
+        _write(self._rows_path(after), rows.astype("<f4").tobytes())
+        _write(self._keys_path(after), _lines(kept))
+        self._write_head(after)
+        self._generation = after
+        self._keys = kept
+        self._key_bytes = len(_lines(kept))
+        self._places = {key: place for place, key in enumerate(kept)}
+        for path in old:
+            with suppress(
+                OSError
+            ):  # where a reader still maps it, it stays until the next drop; it is never read again
+                path.unlink(missing_ok=True)
+
+    # --- on disk ------------------------------------------------------------------------------------------------
+
+    @property
+    def _row_bytes(self) -> int:
+        return 4 * self.dimension
+
+    def _rows_path(self, generation: int | None = None) -> Path:
+        return self.folder / f"rows.{self._generation if generation is None else generation}.f32"
+
+    def _keys_path(self, generation: int | None = None) -> Path:
+        return self.folder / f"keys.{self._generation if generation is None else generation}.txt"
+
+    def _damaged(self, how: str) -> ArchiveDamaged:
+        return ArchiveDamaged(
+            f"The vector file {self.folder.name} {how}.", "Have it made anew: refarchive verify ARCHIVE --repair"
+        )
+
+    def _read_head(self) -> dict[str, Any] | None:
+        try:
+            text = (self.folder / HEAD).read_bytes()
+        except FileNotFoundError:
+            return None
+        try:
+            head = json.loads(text)
+            version, generation = int(head["format"]), int(head["generation"])
+            identity, dimension = dict(head["identity"]), int(head["dimension"])
+        except (ValueError, TypeError, KeyError) as error:
+            raise self._damaged("has a head that cannot be read") from error
+        if version > FORMAT:
+            raise ArchiveTooNew(
+                f"The vector file {self.folder.name} is of format {version}; this version reads {FORMAT}.",
+                "Install a later version of refarchive.",
+            )
+        if dimension != self.dimension or not _same(identity, self.identity):
+            theirs, ours = (str(one.get("name", "another")) for one in (identity, self.identity))
+            if theirs == ours:
+                theirs, ours = f"{theirs} with other weights or preprocessing", f"{ours} as it is now"
+            raise EncoderMismatch(
+                f"The vectors in {self.folder.name} were made by {theirs}, not by {ours}.",
+                f"Make them anew: refarchive reencode ARCHIVE --encoder {self.identity.get('name', 'NAME')}",
+            )
+        return {"generation": generation}
+
+    def _write_head(self, generation: int) -> None:
+        head = {
+            "format": FORMAT,
+            "identity": self.identity,
+            "dimension": self.dimension,
+            "generation": generation,
+        }
+        half = self.folder / f"{HEAD}.part"
+        _write(half, json.dumps(head, ensure_ascii=False, indent=1).encode())
+        os.replace(half, self.folder / HEAD)
+        _sync_folder(self.folder)
+
+    def _valid_keys(self) -> list[str]:
+        try:
+            whole_lines = self._keys_path().read_bytes().split(b"\n")[:-1]  # a torn last line has no newline
+            rows = self._rows_path().stat().st_size // self._row_bytes
+        except FileNotFoundError:
+            return []  # interrupted between the head and the first rows
+        keys: list[str] = []
+        for line in whole_lines[:rows]:
+            try:
+                key = json.loads(line)
+            except ValueError as error:
+                raise self._damaged("has keys that cannot be read") from error
+            if not isinstance(key, str):
+                raise self._damaged("has keys that cannot be read")
+            keys.append(key)
+            self._key_bytes += len(line) + 1
+        return keys
+
+    @staticmethod
+    def _add(path: Path, valid: int, more: bytes) -> None:
+        """Cut a file to its valid length, add to it, and bring it to disk."""
+        with open(path, "r+b" if path.exists() else "w+b") as file:
+            file.truncate(valid)
+            file.seek(valid)
+            file.write(more)
+            file.flush()
+            os.fsync(file.fileno())
+
+
+def _same(a: Mapping[str, object], b: Mapping[str, object]) -> bool:
+    if a.get("weights_sha256") and b.get("weights_sha256"):
+        a, b = ({key: value for key, value in one.items() if key != "name"} for one in (a, b))
+    return a == b
+
+
+def _lines(keys: Iterable[str]) -> bytes:
+    return b"".join(json.dumps(key).encode("ascii") + b"\n" for key in keys)
+
+
+def _write(path: Path, content: bytes) -> None:
+    with open(path, "wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _sync_folder(folder: Path) -> None:
+    with suppress(OSError):  # not every system lets a folder be opened
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+class Index:
+    """Exact inner-product search (FAISS) over rows with keys.
+
+    Parameters
+    ----------
+    keys
+        One key a row, no two the same.
+    matrix
+        float32 of shape (n, d), unit rows where the product is to be a cosine.
+    """
+
+    def __init__(self, keys: Sequence[str], matrix: Vectors) -> None:
+        import faiss
+        import numpy as np
+
+        if matrix.ndim != 2 or len(matrix) != len(keys):
+            raise ValueError(f"{len(keys)} keys for rows of shape {matrix.shape}")
+        self.keys = list(keys)
+        self._places = {key: place for place, key in enumerate(self.keys)}
+        if len(self._places) != len(self.keys):
+            raise ValueError("a key is there twice")
+        self.dimension = int(matrix.shape[1])
+        self._index = faiss.IndexFlatIP(self.dimension)
+        self._index.add(np.ascontiguousarray(matrix, dtype=np.float32))
+
+    @classmethod
+    def over(cls, file: VectorFile) -> Index:
+        """Over all rows of a file as they are now."""
+        return cls(file.keys(), file.matrix())
+
+    def __len__(self) -> int:
+        return len(self.keys)
+
+    def vector(self, key: str) -> Vectors | None:
+        """The row of a key, shape (d,), or None."""
+        place = self._places.get(key)
+        if place is None:
+            return None
+        import numpy as np
+
+        return np.array(self._index.reconstruct(place), dtype=np.float32)
+
+    def search(self, query: Vectors, top: int, allowed_keys: Collection[str] | None = None) -> list[tuple[str, float]]:
+        """The `top` best keys for a query (d,), as `(key, inner product)`, best first, ties in the order of the rows.
+
+        Only `allowed_keys` take part where given: they are sorted out before the cut, so that `top` of them come back
+        as long as there are so many. Raises ValueError for a query of another dimension or with values not finite.
+        """
+        import numpy as np
+
+        row = np.ascontiguousarray(query, dtype=np.float32).reshape(1, -1)
+        if row.shape[1] != self.dimension or not np.isfinite(row).all():
+            raise ValueError(f"a query of dimension {row.shape[1]} in an index of dimension {self.dimension}")
+        count, parameters = len(self.keys), None
+        if allowed_keys is not None:
+            bits = np.zeros(-(-len(self.keys) // 8) * 8, bool)
+            bits[[self._places[key] for key in allowed_keys if key in self._places]] = True
+            count = int(bits.sum())
+            packed = np.packbits(bits, bitorder="little")
+            if count:
+                parameters = _only(packed)
+        count = min(count, top)
+        if count <= 0:
+            return []
+        scores, places = self._index.search(row, count, params=parameters)
+        found = [(int(place), float(score)) for place, score in zip(places[0], scores[0], strict=True) if place >= 0]
+        found.sort(key=lambda pair: (-pair[1], pair[0]))
+        return [(self.keys[place], score) for place, score in found]
+
+
+def _only(packed: NDArray[np.uint8]) -> Any:
+    """FAISS search parameters that admit the rows whose bits are set; `packed` must outlive the search."""
+    import faiss
+
+    library: Any = faiss  # its own type hints do not know what its wrapper adds
+    return library.SearchParameters(sel=library.IDSelectorBitmap(len(packed), library.swig_ptr(packed)))
