@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, fields
 from typing import Any
 
@@ -10,11 +10,25 @@ import sqlalchemy as sa
 
 from refarchive.records import model, schema
 
-Row = Mapping[str, Any]
+Row = sa.RowMapping
 
-_REFERENCE_TEXTS = tuple(
-    "title source_name creator place description medium dimensions collection accession credit source rights "
-    "identifier suffix media_type added_at".split()
+_REFERENCE_TEXTS = (
+    "title",
+    "source_name",
+    "creator",
+    "place",
+    "description",
+    "medium",
+    "dimensions",
+    "collection",
+    "accession",
+    "credit",
+    "source",
+    "rights",
+    "identifier",
+    "suffix",
+    "media_type",
+    "added_at",
 )
 
 
@@ -86,7 +100,7 @@ def plain_row(kind: type, row: Row) -> Any:
 def write_scene(connection: sa.Connection, scene: model.Scene, toml: str) -> None:
     """Insert a scene or replace it with everything below it; its row keeps its number."""
     values = {
-        **{n: getattr(scene, n) for n in "title event story place series currency saved_at".split()},
+        **{n: getattr(scene, n) for n in ["title", "event", "story", "place", "series", "currency", "saved_at"]},
         **when_to_row(scene.when),
         "toml": toml,
         "latitude": scene.latitude,
@@ -171,9 +185,12 @@ def read_scene(connection: sa.Connection, row: Row) -> model.Scene:
         evidence.setdefault(r["need"], []).append(plain_row(model.Evidence, r))
     needs = tuple(
         model.Need(
-            **{n: r[n] for n in "slug name department figure description prominence".split()},
+            **{n: r[n] for n in ["slug", "name", "department", "figure", "description", "prominence"]},
             facts=_pairs(r["facts"]),
-            **{n: tuple(r[n]) for n in "do dont substitutes breakdown".split()},
+            do=tuple(r["do"]),
+            dont=tuple(r["dont"]),
+            substitutes=tuple(r["substitutes"]),
+            breakdown=tuple(r["breakdown"]),
             quantity=model.Quantity(**r["quantity"]),
             sourcing=model.Sourcing(**r["sourcing"]),
             swatches=tuple(swatches.get(r["slug"], ())),
@@ -186,7 +203,21 @@ def read_scene(connection: sa.Connection, row: Row) -> model.Scene:
     intent["like"] = tuple(intent["like"])
     return model.Scene(
         slug=slug,
-        **{n: row[n] for n in "title event story place series currency latitude longitude revision saved_at".split()},
+        **{
+            n: row[n]
+            for n in [
+                "title",
+                "event",
+                "story",
+                "place",
+                "series",
+                "currency",
+                "latitude",
+                "longitude",
+                "revision",
+                "saved_at",
+            ]
+        },
         when=row_to_when(row),
         key_reference=row["key_reference"] or "",
         statements=tuple(r["text"] for r in lines if r["kind"] == "statement"),
@@ -195,7 +226,8 @@ def read_scene(connection: sa.Connection, row: Row) -> model.Scene:
         intent=model.Intent(**intent),
         figures=tuple(
             model.Figure(
-                **{n: r[n] for n in "slug name performer role rank action wet".split()}, sizes=_pairs(r["sizes"])
+                **{n: r[n] for n in ["slug", "name", "performer", "role", "rank", "action", "wet"]},
+                sizes=_pairs(r["sizes"]),
             )
             for r in below(schema.figure)
         ),

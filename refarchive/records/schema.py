@@ -19,10 +19,25 @@ reference = sa.Table(
     sa.Column("kind", sa.Text, sa.CheckConstraint("kind in ('image', 'text', 'object')"), nullable=False, index=True),
     *(
         _column(name)
-        for name in (
-            "title source_name creator place description medium dimensions collection accession credit source rights "
-            "identifier witness suffix media_type added_at"
-        ).split()
+        for name in [
+            "title",
+            "source_name",
+            "creator",
+            "place",
+            "description",
+            "medium",
+            "dimensions",
+            "collection",
+            "accession",
+            "credit",
+            "source",
+            "rights",
+            "identifier",
+            "witness",
+            "suffix",
+            "media_type",
+            "added_at",
+        ]
     ),
     sa.Column("date_edtf", sa.Text),
     sa.Column("date_text", sa.Text),

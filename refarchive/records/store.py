@@ -8,14 +8,10 @@ from __future__ import annotations
 
 import difflib
 import getpass
-import json
 import os
-import shutil
-import sqlite3
-import unicodedata
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
@@ -23,11 +19,12 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from refarchive.errors import AmbiguousName, ArchiveDamaged, ArchiveInTheWay, ArchiveMissing, ArchiveTooNew
-from refarchive.errors import RefArchiveError, UnknownRecord
-from refarchive.records import migrate, model, rows, schema
+from refarchive.errors import AmbiguousName, RecordRefused, RefArchiveError, UnknownRecord
+from refarchive.records import database, model, rows, schema, selecting, standing
+from refarchive.records.database import DATABASE, folded
 
-DATABASE = "archive.sqlite"
+__all__ = ["DATABASE", "InUse", "Store", "folded", "now"]
+
 MAX_HISTORY = 100_000
 
 
@@ -40,36 +37,6 @@ def now() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
-def folded(text: str) -> str:
-    """Text as the words tables hold it: compatibility forms joined, so that ſ finds s and ﬁ finds fi."""
-    return unicodedata.normalize("NFKC", text)
-
-
-def _engine(path: Path) -> sa.Engine:
-    engine = sa.create_engine(f"sqlite:///{path}", poolclass=sa.pool.NullPool, connect_args={"timeout": 30})
-
-    @sa.event.listens_for(engine, "connect")
-    def prepare(connection: sqlite3.Connection, _: Any) -> None:
-        connection.isolation_level = None  # transactions are begun below, not by the driver
-        for pragma in (
-            "foreign_keys = ON",
-            "journal_mode = WAL",
-            # FULL: a commit is on the disk before it is acknowledged, so power loss takes nothing acknowledged. NORMAL
-            # would be quicker, but in WAL it may lose the last commits, and a reference is gathered once in a life.
-            "synchronous = FULL",
-            "busy_timeout = 30000",
-        ):
-            connection.execute(f"PRAGMA {pragma}")
-
-    @sa.event.listens_for(engine, "begin")
-    def begin(connection: sa.Connection) -> None:
-        # IMMEDIATE for writers takes the write lock at once: two writers wait for each other rather than fail midway.
-        mode = "IMMEDIATE" if connection.get_execution_options().get("writes") else "DEFERRED"
-        connection.exec_driver_sql(f"BEGIN {mode}")
-
-    return engine
-
-
 class Store:
     """The records of one archive folder."""
 
@@ -78,58 +45,26 @@ class Store:
         self.who = who or os.environ.get("REFARCHIVE_WHO", "") or _login()
         self._engine = engine
         # One connection is held: the last one to close a WAL database checkpoints it, which would cost every call.
-        self._held = engine.connect()
+        with database.reading(engine):
+            self._held = engine.connect()
 
     # --- opening ------------------------------------------------------------------------------------------------
 
     @classmethod
     def create(cls, folder: Path, who: str = "") -> Store:
-        """Make the database in an existing folder. Raises ArchiveInTheWay where there is one."""
-        path = folder / DATABASE
-        if path.exists():
-            raise ArchiveInTheWay(f"There is an archive at {str(folder)!r} already.", "Open it, or choose another folder.")
-        engine = _engine(path)
-        with engine.connect().execution_options(writes=True) as connection, connection.begin():
-            migrate.upgrade(connection)
-        return cls(folder, engine, who)
+        """Make the database in an existing folder, whole or not at all.
+
+        Raises ArchiveInTheWay where there is one, ArchiveUnwritable where the folder is not there or cannot be written.
+        """
+        return cls(folder, database.make(folder), who)
 
     @classmethod
     def open(cls, folder: Path, who: str = "") -> Store:
         """Open the database in `folder`, bringing an older one up to date first (a copy of it is kept beside it).
 
-        Raises ArchiveMissing, ArchiveDamaged or ArchiveTooNew.
+        Raises ArchiveMissing, ArchiveDamaged, ArchiveTooNew, ArchiveBusy or ArchiveUnwritable.
         """
-        path = folder / DATABASE
-        if not path.is_file():
-            raise ArchiveMissing(
-                f"There is no archive at {str(folder)!r}.", f"Make one with: refarchive new {str(folder)!r}"
-            )
-        engine = _engine(path)
-        try:
-            with engine.connect() as connection:
-                found = migrate.revision(connection)
-            if found != migrate.head():
-                cls._bring_up_to_date(path, engine, found)
-            return cls(folder, engine, who)
-        except sa.exc.DatabaseError as error:
-            engine.dispose()
-            raise ArchiveDamaged(
-                f"{DATABASE} in {str(folder)!r} is not a readable database ({error.orig}).", "Restore it from a backup."
-            ) from None
-
-    @staticmethod
-    def _bring_up_to_date(path: Path, engine: sa.Engine, found: str | None) -> None:
-        if found is None or not migrate.knows(found):
-            engine.dispose()
-            raise ArchiveTooNew(
-                f"The archive's database has version {found or 'none'}, which this refarchive does not know.",
-                "Install the newer refarchive that wrote it.",
-            )
-        with engine.connect() as connection:
-            connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
-        shutil.copy2(path, path.with_name(f"{DATABASE}.before-{migrate.head()}"))
-        with engine.connect().execution_options(writes=True) as connection, connection.begin():
-            migrate.upgrade(connection)
+        return cls(folder, database.ready(folder), who)
 
     def close(self) -> None:
         """Close the database; the store is of no use afterwards."""
@@ -139,17 +74,19 @@ class Store:
     def __enter__(self) -> Store:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
         self.close()
 
     @contextmanager
     def _reading(self) -> Iterator[sa.Connection]:
-        with self._engine.connect() as connection:
+        with database.reading(self._engine) as connection:
             yield connection
 
     @contextmanager
     def _writing(self) -> Iterator[sa.Connection]:
-        with self._engine.connect().execution_options(writes=True) as connection, connection.begin():
+        with database.writing(self._engine) as connection:
             yield connection
 
     def _tell(self, connection: sa.Connection, action: str, record: str, before: Any, after: Any) -> None:
@@ -162,32 +99,54 @@ class Store:
     # --- references ---------------------------------------------------------------------------------------------
 
     def add_references(self, new: Sequence[model.NewReference]) -> None:
-        """Store references with their passages and marks: all of them, or none."""
+        """Store references with their passages and marks: all of them, or none.
+
+        One that is held already (same id, same original) is left as it is, so that two programs may gather the same
+        folder at once; its marks are kept.
+
+        Raises RecordRefused where an id is held by another original, or an original by another id.
+        """
         with self._writing() as connection:
             for item in new:
-                row = rows.reference_to_row(item.reference)
-                connection.execute(sa.insert(schema.reference).values(row))
-                if item.passages:
-                    connection.execute(sa.insert(schema.passage), [rows.plain(p) for p in item.passages])
-                    _put_passage_words(connection, item.passages)
-                _put_reference_words(connection, item.reference)
+                reference = item.reference
+                if not self._held_already(connection, reference):
+                    connection.execute(sa.insert(schema.reference).values(rows.reference_to_row(reference)))
+                    if item.passages:
+                        connection.execute(sa.insert(schema.passage), [rows.plain(p) for p in item.passages])
+                        selecting.put_passage_words(connection, item.passages)
+                    selecting.put_reference_words(connection, reference)
+                    self._tell(connection, "added", f"reference:{reference.id}", None, rows.plain(reference))
                 for mark in item.marks:
                     _put_mark(connection, mark)
-                self._tell(connection, "added", f"reference:{item.reference.id}", None, rows.plain(item.reference))
+
+    def _held_already(self, connection: sa.Connection, reference: model.Reference) -> bool:
+        table = schema.reference
+        same = table.c.id == reference.id
+        if reference.sha256:
+            same |= table.c.sha256 == reference.sha256
+        for row in connection.execute(sa.select(table.c.id, table.c.sha256).where(same)):
+            if (row.id, row.sha256 or "") != (reference.id, reference.sha256):
+                raise RecordRefused(
+                    f"{reference.title!r} would have the id {reference.id!r}, and {row.id!r} is another record.",
+                    "Give it an id of its own.",
+                    records=(reference.id, row.id),
+                )
+            return True
+        return False
 
     def change_reference(self, reference: str, **changes: Any) -> model.Reference:
-        """Change fields of a reference; nothing is written where nothing differs. Returns it as it now is."""
+        """Change fields of a reference; nothing is written where nothing differs. Returns it as it now is.
+
+        Raises UnknownRecord, or RecordRefused for a field or value that a reference cannot have.
+        """
+        changes = _checked_changes(changes)
         with self._writing() as connection:
             before = self._reference(connection, reference)
             after = replace(before, **changes)
             if after != before:
-                if after.id != before.id or after.sha256 != before.sha256:
-                    raise ValueError("the id and the original of a reference cannot be changed")
                 table = schema.reference
-                connection.execute(
-                    sa.update(table).where(table.c.id == reference).values(rows.reference_to_row(after))
-                )
-                _put_reference_words(connection, after)
+                connection.execute(sa.update(table).where(table.c.id == reference).values(rows.reference_to_row(after)))
+                selecting.put_reference_words(connection, after, replacing=True)
                 old, new = rows.plain(before), rows.plain(after)
                 changed = [k for k in new if new[k] != old[k]]
                 self._tell(
@@ -202,32 +161,28 @@ class Store:
     def remove_reference(self, reference: str) -> None:
         """Take a reference out, with its details, passages and marks; its original stays on the disk.
 
-        Raises InUse where a scene stands on it.
+        The history keeps what was said of it and of its details. Raises UnknownRecord, or InUse where a scene stands on
+        it.
         """
         with self._writing() as connection:
             before = self._reference(connection, reference)
-            used = [
-                column.table.c.scene if "scene" in column.table.c else column.table.c.slug
-                for column in (schema.evidence.c.reference, schema.swatch.c.reference, schema.scene.c.key_reference)
-            ]
-            for column, scene in zip(
-                (schema.evidence.c.reference, schema.swatch.c.reference, schema.scene.c.key_reference), used, strict=True
-            ):
-                found = connection.execute(sa.select(scene).where(column == reference).distinct()).scalars().all()
-                if found:
-                    raise InUse(
-                        f"{before.title!r} is used in the scene {found[0]!r}.",
-                        "Take it out of that scene first.",
-                        records=(reference, *found),
-                    )
-            passages = sa.select(schema.passage.c.id).where(schema.passage.c.reference == reference)
-            for one in connection.execute(passages).scalars().all():
-                connection.execute(sa.text("DELETE FROM passage_words WHERE id = :id"), {"id": one})
-            connection.execute(sa.text("DELETE FROM reference_words WHERE id = :id"), {"id": reference})
+            found = standing.scenes_on(connection, reference)
+            if found:
+                raise InUse(
+                    f"{before.title!r} is used in the scene {found[0]!r}.",
+                    "Take it out of that scene first.",
+                    records=(reference, *found),
+                )
+            details = sa.select(schema.detail).where(schema.detail.c.reference == reference)
+            told = {
+                **rows.plain(before),
+                "details": [rows.plain(rows.row_to_detail(row)) for row in connection.execute(details).mappings()],
+            }
+            selecting.drop_words(connection, reference)
             for table in (schema.detail, schema.passage, schema.source_mark):
                 connection.execute(sa.delete(table).where(table.c.reference == reference))
             connection.execute(sa.delete(schema.reference).where(schema.reference.c.id == reference))
-            self._tell(connection, "removed", f"reference:{reference}", rows.plain(before), None)
+            self._tell(connection, "removed", f"reference:{reference}", told, None)
 
     def _reference(self, connection: sa.Connection, reference: str) -> model.Reference:
         query = sa.select(schema.reference).where(schema.reference.c.id == reference)
@@ -246,7 +201,7 @@ class Store:
         table = schema.reference
         query = sa.select(table).order_by(table.c.number)
         if ids is not None:
-            query = query.where(table.c.id.in_(_listed(ids)))
+            query = query.where(table.c.id.in_(selecting.listed(ids)))
         with self._reading() as connection:
             found = [rows.row_to_reference(row) for row in connection.execute(query).mappings()]
         if ids is None:
@@ -260,6 +215,13 @@ class Store:
         with self._reading() as connection:
             row = connection.execute(query).mappings().first()
         return rows.row_to_reference(row) if row else None
+
+    def references_named(self, source_name: str) -> list[model.Reference]:
+        """The references gathered from a file of this name, in the order they were gathered."""
+        table = schema.reference
+        query = sa.select(table).where(table.c.source_name == source_name).order_by(table.c.number)
+        with self._reading() as connection:
+            return [rows.row_to_reference(row) for row in connection.execute(query).mappings()]
 
     def count(self) -> int:
         """How many references there are."""
@@ -301,13 +263,17 @@ class Store:
     # --- details and passages -----------------------------------------------------------------------------------
 
     def add_details(self, details: Sequence[model.Detail]) -> None:
-        """Store details; one that is there already takes the new note where it has one."""
+        """Store details; one that is there already takes the new note where it has one.
+
+        Raises UnknownRecord for an unknown reference, RecordRefused for a region that is not on the picture.
+        """
         with self._writing() as connection:
             self._add_details(connection, details)
 
     def _add_details(self, connection: sa.Connection, details: Sequence[model.Detail]) -> None:
         table = schema.detail
         for detail in details:
+            standing.check_region(detail.region)
             row = connection.execute(sa.select(table).where(table.c.id == detail.id)).mappings().first()
             if row is None:
                 self._reference(connection, detail.reference)
@@ -315,9 +281,7 @@ class Store:
                 self._tell(connection, "added", f"detail:{detail.id}", None, rows.plain(detail))
             elif detail.note and detail.note != row["note"]:
                 connection.execute(sa.update(table).where(table.c.id == detail.id).values(note=detail.note))
-                self._tell(
-                    connection, "changed", f"detail:{detail.id}", {"note": row["note"]}, {"note": detail.note}
-                )
+                self._tell(connection, "changed", f"detail:{detail.id}", {"note": row["note"]}, {"note": detail.note})
 
     def details(self, reference: str | None = None) -> list[model.Detail]:
         """All details, or those of one reference."""
@@ -335,6 +299,24 @@ class Store:
         if row is None:
             raise UnknownRecord(f"There is no detail {detail!r}.", "Mark it on the picture first.")
         return rows.row_to_detail(row)
+
+    def remove_detail(self, detail: str) -> None:
+        """Take a detail out. Raises UnknownRecord, or InUse where a scene has it as evidence."""
+        table = schema.detail
+        with self._writing() as connection:
+            row = connection.execute(sa.select(table).where(table.c.id == detail)).mappings().first()
+            if row is None:
+                raise UnknownRecord(f"There is no detail {detail!r}.", "Nothing was removed.")
+            used = sa.select(schema.evidence.c.scene).where(schema.evidence.c.detail == detail).distinct()
+            found = connection.execute(used).scalars().all()
+            if found:
+                raise InUse(
+                    f"The detail {detail!r} is evidence in the scene {found[0]!r}.",
+                    "Take it out of that scene first.",
+                    records=(detail, *found),
+                )
+            connection.execute(sa.delete(table).where(table.c.id == detail))
+            self._tell(connection, "removed", f"detail:{detail}", rows.plain(rows.row_to_detail(row)), None)
 
     def passages(self, reference: str | None = None) -> list[model.Passage]:
         """All passages, or those of one text, in reading order."""
@@ -364,49 +346,64 @@ class Store:
         return {mark.path: mark for mark in found}
 
     def put_marks(self, marks: Sequence[model.SourceMark]) -> None:
-        """Note what was seen; an earlier note of the same place is replaced."""
+        """Note what was seen; an earlier note of the same place is replaced.
+
+        Marks are bookkeeping, not cataloguing: no history is kept of them. Raises UnknownRecord where one names a
+        reference that is not there.
+        """
         if marks:
             with self._writing() as connection:
                 for mark in marks:
+                    if mark.reference is not None:
+                        self._reference(connection, mark.reference)
                     _put_mark(connection, mark)
 
     # --- scenes -------------------------------------------------------------------------------------------------
 
-    def save_scene(
-        self, scene: model.Scene, *, details: Sequence[model.Detail] = (), toml: str = ""
-    ) -> model.Scene:
+    def save_scene(self, scene: model.Scene, *, details: Sequence[model.Detail] = (), toml: str = "") -> model.Scene:
         """Add or revise a scene, with the details it marks. An unchanged one keeps its revision.
 
-        Raises UnknownRecord where it stands on a reference, detail or passage that the archive does not hold; nothing
-        is written then.
+        Raises UnknownRecord where it stands on a reference, detail or passage that the archive does not hold, and
+        RecordRefused where it says something twice or impossible; nothing is written then.
         """
         table = schema.scene
-        try:
-            with self._writing() as connection:
-                self._add_details(connection, details)
-                row = connection.execute(sa.select(table).where(table.c.slug == scene.slug)).mappings().first()
-                before = rows.read_scene(connection, row) if row else None
-                revision = before.revision if before else 0
-                if before == replace(scene, revision=revision, saved_at=before.saved_at if before else ""):
-                    if toml and row and toml != row["toml"]:
-                        connection.execute(sa.update(table).where(table.c.slug == scene.slug).values(toml=toml))
-                    assert before is not None
-                    return before
-                after = replace(scene, revision=revision + 1, saved_at=now())
-                rows.write_scene(connection, after, toml)
-                self._tell(
-                    connection,
-                    "changed" if before else "added",
-                    f"scene:{scene.slug}",
-                    rows.plain(before) if before else None,
-                    rows.plain(after),
+        with self._writing() as connection:
+            self._add_details(connection, details)
+            row = connection.execute(sa.select(table).where(table.c.slug == scene.slug)).mappings().first()
+            before = rows.read_scene(connection, row) if row else None
+            revision = before.revision if before else 0
+            if before == replace(scene, revision=revision, saved_at=before.saved_at if before else ""):
+                if toml and row and toml != row["toml"]:
+                    connection.execute(sa.update(table).where(table.c.slug == scene.slug).values(toml=toml))
+                assert before is not None
+                return before
+            standing.check_scene(connection, scene)
+            after = replace(scene, revision=revision + 1, saved_at=now())
+            rows.write_scene(connection, after, toml)
+            self._tell(
+                connection,
+                "changed" if before else "added",
+                f"scene:{scene.slug}",
+                rows.plain(before) if before else None,
+                rows.plain(after),
+            )
+            return after
+
+    def remove_scene(self, slug: str) -> None:
+        """Take a scene out; the history keeps it. Raises UnknownRecord, or InUse where frames were shot for it."""
+        with self._writing() as connection:
+            row = self._scene_row(connection, slug)
+            shot = sa.select(schema.frame.c.id).where(schema.frame.c.scene == slug).order_by(schema.frame.c.number)
+            frames = connection.execute(shot).scalars().all()
+            if frames:
+                raise InUse(
+                    f"{len(frames)} frames were shot for the scene {slug!r}.",
+                    "Keep the scene, for its frames cannot be without one.",
+                    records=(slug, *frames),
                 )
-                return after
-        except sa.exc.IntegrityError as error:
-            raise UnknownRecord(
-                f"The scene {scene.slug!r} stands on a record that the archive does not hold ({error.orig}).",
-                "Gather the reference first, then save the scene again.",
-            ) from None
+            before = rows.plain(rows.read_scene(connection, row))
+            connection.execute(sa.delete(schema.scene).where(schema.scene.c.slug == slug))
+            self._tell(connection, "removed", f"scene:{slug}", before, None)
 
     def _scene_row(self, connection: sa.Connection, slug: str) -> rows.Row:
         row = connection.execute(sa.select(schema.scene).where(schema.scene.c.slug == slug)).mappings().first()
@@ -452,11 +449,27 @@ class Store:
         with self._reading() as connection:
             return [rows.plain_row(model.Frame, row) for row in connection.execute(query).mappings()]
 
+    def frame(self, frame: str) -> model.Frame:
+        """One frame by id. Raises UnknownRecord."""
+        with self._reading() as connection:
+            return self._frame(connection, frame)
+
+    def _frame(self, connection: sa.Connection, frame: str) -> model.Frame:
+        row = connection.execute(sa.select(schema.frame).where(schema.frame.c.id == frame)).mappings().first()
+        if row is None:
+            raise UnknownRecord(f"There is no frame {frame!r}.", "Check the frame against its scene first.")
+        found: model.Frame = rows.plain_row(model.Frame, row)
+        return found
+
     def note_frames(self, notes: Sequence[model.FrameNote]) -> None:
-        """Keep what the person says of frames; an earlier word on the same subject is replaced, and told in history."""
+        """Keep what the person says of frames; an earlier word on the same subject is replaced, and told in history.
+
+        Raises UnknownRecord for a frame that is not there.
+        """
         table = schema.frame_note
         with self._writing() as connection:
             for note in notes:
+                self._frame(connection, note.frame)
                 key = (table.c.frame == note.frame) & (table.c.subject == note.subject)
                 row = connection.execute(sa.select(table).where(key)).mappings().first()
                 before = rows.plain_row(model.FrameNote, row) if row else None
@@ -513,9 +526,16 @@ class Store:
     # --- selecting ----------------------------------------------------------------------------------------------
 
     def select(self, wanted: model.Filter) -> list[str]:
-        """Ids of the references that pass a filter, in the order they were gathered."""
-        query = sa.select(schema.reference.c.id).where(*_conditions(wanted)).order_by(schema.reference.c.number)
+        """Ids of the references that pass a filter, in the order they were gathered.
+
+        Raises BadQuery for a kind or witness that does not exist, UnknownRecord for a scene that does not.
+        """
+        query = (
+            sa.select(schema.reference.c.id).where(*selecting.conditions(wanted)).order_by(schema.reference.c.number)
+        )
         with self._reading() as connection:
+            if wanted.scene:
+                self._scene_row(connection, wanted.scene)
             return list(connection.execute(query).scalars())
 
     def undated(self, wanted: model.Filter) -> int:
@@ -523,8 +543,8 @@ class Store:
         if wanted.earliest is None and wanted.latest is None:
             return 0
         table = schema.reference
-        rest = _conditions(replace(wanted, earliest=None, latest=None))
-        query = sa.select(sa.func.count()).select_from(table).where(table.c.date_edtf.is_(None), *rest)
+        rest = selecting.conditions(replace(wanted, earliest=None, latest=None))
+        query = sa.select(sa.func.count()).select_from(table).where(~selecting.dated(), *rest)
         with self._reading() as connection:
             return connection.execute(query).scalar_one()
 
@@ -534,25 +554,10 @@ class Store:
         """Best matches of an FTS5 query, as `(id, bm25)`, lower is better.
 
         `table` is "references" or "passages" (ids of passages come back); `allowed` are reference ids, applied before
-        the cut to `limit`.
+        the cut to `limit`. Raises BadQuery where the query cannot be read.
         """
-        if not match:
-            return []
-        if table == "references":
-            source, owner = "reference_words", "reference_words.id"
-        else:
-            source, owner = "passage_words JOIN passage ON passage.id = passage_words.id", "passage.reference"
-        name = source.split()[0]
-        narrowed = f"AND {owner} IN (SELECT value FROM json_each(:allowed))" if allowed is not None else ""
-        query = (
-            f"SELECT {name}.id, bm25({name}) AS rank FROM {source} "  # noqa: S608 (names are ours)
-            f"WHERE {name} MATCH :match {narrowed} ORDER BY rank, {name}.id LIMIT :limit"
-        )
-        values = {"match": folded(match), "limit": limit, "allowed": json.dumps(list(allowed or ()))}
-        if allowed is None:
-            del values["allowed"]
         with self._reading() as connection:
-            return [(row[0], float(row[1])) for row in connection.execute(sa.text(query), values)]
+            return selecting.search(connection, match, table, allowed, limit)
 
 
 def _login() -> str:
@@ -562,69 +567,30 @@ def _login() -> str:
         return "unknown"
 
 
-def _listed(values: Sequence[str]) -> Any:
-    """Any number of values for an IN, beyond SQLite's limit on bound variables."""
-    return sa.select(sa.func.json_each(json.dumps(list(values))).table_valued("value").c.value)
-
-
-def _conditions(wanted: model.Filter) -> list[sa.ColumnElement[bool]]:
-    table = schema.reference
-    found: list[sa.ColumnElement[bool]] = []
-    if wanted.earliest is not None or wanted.latest is not None:
-        found.append(table.c.date_edtf.is_not(None))
-    if wanted.latest is not None:
-        found.append(table.c.earliest.is_(None) | (table.c.earliest <= wanted.latest))
-    if wanted.earliest is not None:
-        found.append(table.c.latest.is_(None) | (table.c.latest >= wanted.earliest))
-    if wanted.kinds:
-        found.append(table.c.kind.in_(wanted.kinds))
-    if wanted.witnesses:
-        found.append(table.c.witness.in_(wanted.witnesses))
-    if wanted.places:
-        found.append(sa.or_(*(table.c.place.icontains(place, autoescape=True) for place in wanted.places)))
-    if wanted.rights:
-        found.append(sa.or_(*(table.c.rights.icontains(words, autoescape=True) for words in wanted.rights)))
-    if wanted.subjects:
-        subject = sa.func.json_each(table.c.subjects).table_valued("value")
-        folded_subjects = [s.casefold() for s in wanted.subjects]
-        found.append(sa.exists(sa.select(1).select_from(subject).where(sa.func.lower(subject.c.value).in_(folded_subjects))))
-    if wanted.scene:
-        used = sa.select(schema.evidence.c.reference).where(schema.evidence.c.scene == wanted.scene)
-        found.append(table.c.id.in_(used))
-    return found
+def _checked_changes(changes: dict[str, Any]) -> dict[str, Any]:
+    """Changes to a reference, refused where it has no such field or the field cannot take the value."""
+    known = {f.name for f in fields(model.Reference)}
+    for name, value in changes.items():
+        if name not in known:
+            raise RecordRefused(f"A reference has no field {name!r}.", f"Its fields: {', '.join(sorted(known))}.")
+        if name in ("id", "sha256", "added_at"):
+            raise RecordRefused(f"The {name} of a reference cannot be changed.", "Gather the other file instead.")
+        if name == "kind" and value not in model.KINDS:
+            raise RecordRefused(f"There is no kind {value!r}.", f"There are: {', '.join(model.KINDS)}.")
+    if "witness" in changes:
+        try:
+            changes = {**changes, "witness": model.Witness(changes["witness"])}
+        except ValueError:
+            raise RecordRefused(
+                f"There is no kind of witness {changes['witness']!r}.",
+                f"There are: {', '.join(w.value for w in model.Witness)}.",
+            ) from None
+    if "subjects" in changes:
+        changes = {**changes, "subjects": tuple(changes["subjects"])}
+    return changes
 
 
 def _put_mark(connection: sa.Connection, mark: model.SourceMark) -> None:
     table = schema.source_mark
     connection.execute(sa.delete(table).where(table.c.root == mark.root, table.c.path == mark.path))
     connection.execute(sa.insert(table).values(rows.plain(mark)))
-
-
-def _put_reference_words(connection: sa.Connection, reference: model.Reference) -> None:
-    values = {
-        "id": reference.id,
-        "title": reference.title,
-        "description": reference.description,
-        "creator": reference.creator,
-        "place": reference.place,
-        "medium": reference.medium,
-        "subjects": "; ".join(reference.subjects),
-        "other": "; ".join(
-            (reference.collection, reference.accession, reference.identifier, reference.source, reference.source_name)
-        ),
-    }
-    connection.execute(sa.text("DELETE FROM reference_words WHERE id = :id"), {"id": reference.id})
-    _put_words(connection, "reference_words", [values])
-
-
-def _put_passage_words(connection: sa.Connection, passages: Sequence[model.Passage]) -> None:
-    _put_words(connection, "passage_words", [{"id": p.id, "text": p.text} for p in passages])
-
-
-def _put_words(connection: sa.Connection, table: str, values: Sequence[dict[str, str]]) -> None:
-    columns = schema.WORD_TABLES[table]
-    named = ", ".join(f":{c}" for c in columns)
-    connection.execute(
-        sa.text(f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({named})"),  # noqa: S608 (names are ours)
-        [{c: v if c == "id" else folded(v) for c, v in row.items()} for row in values],
-    )

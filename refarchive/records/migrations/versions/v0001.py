@@ -217,7 +217,9 @@ CREATE TABLE swatch (
     FOREIGN KEY(scene, need) REFERENCES need (scene, slug) ON DELETE CASCADE,
     FOREIGN KEY(reference) REFERENCES reference (id)
 );
-CREATE VIRTUAL TABLE reference_words USING fts5(id UNINDEXED, title, description, creator, place, medium, subjects, other, tokenize = 'porter unicode61 remove_diacritics 2');
+CREATE VIRTUAL TABLE reference_words USING fts5(
+    id UNINDEXED, title, description, creator, place, medium, subjects, other,
+    tokenize = 'porter unicode61 remove_diacritics 2');
 CREATE VIRTUAL TABLE passage_words USING fts5(id UNINDEXED, text, tokenize = 'porter unicode61 remove_diacritics 2');
 """
 
