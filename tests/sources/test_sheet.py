@@ -49,7 +49,8 @@ def test_every_column_is_documented_in_one_sentence() -> None:
 def test_a_whole_row_becomes_a_reference(beside: Path) -> None:
     values = {
         "file": "a.jpg", "title": "Cart at the ford", "creator": "A. Nobody", "date": "c. 1870",
-        "place": "Merrow Sands", "source": "invented", "rights": "CC0", "description": "A cart, loaded", "medium": "wood engraving",
+        "place": "Merrow Sands", "source": "invented", "rights": "CC0", "description": "A cart, loaded",
+        "medium": "wood engraving",
         "dimensions": "12 × 18 cm", "collection": "none", "accession": "007", "credit": "nobody",
         "witness": "Second-hand image", "subjects": "cart; ford;cart ;", "identifier": "m-1", "kind": "image",
     }  # fmt: skip
