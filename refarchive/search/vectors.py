@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -119,6 +119,9 @@ class VectorFile:
 
     def __len__(self) -> int:
         return len(self._keys)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._keys)
 
     def __contains__(self, key: object) -> bool:
         return key in self._places
@@ -280,6 +283,23 @@ class VectorFile:
             file.write(more)
             file.flush()
             os.fsync(file.fileno())
+
+
+def opened(folder: Path) -> VectorFile | None:
+    """The vector file in a folder as whoever made it left it, without asking who that was; None where there is none.
+
+    For looking at keys without loading an encoder. Raises ArchiveDamaged where its head cannot be read.
+    """
+    try:
+        head = json.loads((folder / HEAD).read_bytes())
+        return VectorFile(folder, identity=head["identity"], dimension=int(head["dimension"]))
+    except FileNotFoundError:
+        return None
+    except (ValueError, TypeError, KeyError) as error:
+        raise ArchiveDamaged(
+            f"The vector file {folder.name} has a head that cannot be read.",
+            "Have it made anew: refarchive verify ARCHIVE --repair",
+        ) from error
 
 
 def _same(a: Mapping[str, object], b: Mapping[str, object]) -> bool:

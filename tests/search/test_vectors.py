@@ -87,10 +87,10 @@ f.drop(["a"]); f.append(["c"], row("c"))
     assert done.returncode in (0, 9)
     file = VectorFile(tmp_path / "v", identity={"name": "n"}, dimension=2)
     assert file.keys() in ([], ["a"], ["a", "b"], ["b"], ["b", "c"])
-    assert file.matrix()[:, 0].tolist() == [ord(key) for key in file.keys()]
+    assert file.matrix()[:, 0].tolist() == [ord(key) for key in file]
     file.append(["z"], np.full((1, 2), ord("z"), np.float32))
     again = VectorFile(tmp_path / "v", identity={"name": "n"}, dimension=2)
-    assert again.matrix()[:, 0].tolist() == [ord(key) for key in again.keys()]
+    assert again.matrix()[:, 0].tolist() == [ord(key) for key in again]
 
 
 def test_dropping_keeps_the_others_and_leaves_no_litter(tmp_path):
@@ -119,7 +119,7 @@ def test_bad_rows_are_refused_and_nothing_is_written(tmp_path):
         (["a"], unit_rows(1, 4)),
         (["b", "b"], unit_rows(2, 4)),
     ):
-        with pytest.raises(ValueError, match="row|finite|already"):
+        with pytest.raises(ValueError, match=r"row|finite|already"):
             file.append(keys, rows)
     assert {path.name: path.read_bytes() for path in (tmp_path / "v").iterdir()} == before
 
