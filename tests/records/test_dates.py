@@ -109,6 +109,17 @@ def test_days_that_no_calendar_has(date: tuple) -> None:
         julian_day(*date)
 
 
+@pytest.mark.parametrize("year", [-4712, -4, 0, 4, 1600, 1752, 1784, 2000, 2400])
+def test_leap_days_come_back_in_both_calendars(year: int) -> None:
+    for calendar in ("gregorian", "julian"):
+        number = julian_day(year, 2, 29, calendar)
+        assert [calendar_date(number + step, calendar) for step in (-1, 0, 1)] == [
+            (year, 2, 28),
+            (year, 2, 29),
+            (year, 3, 1),
+        ]
+
+
 def test_1900_had_a_leap_day_in_the_julian_calendar_only() -> None:
     assert calendar_date(julian_day(1900, 2, 29, "julian")) == (1900, 3, 13)
 
@@ -226,6 +237,7 @@ PROFILE = [
     ("[..1760-12-03]", None, "1760-12-03"),
     ("[1760-12..]", "1760-12-01", None),
     ("[1760-01,1760-02,1760-12..]", "1760-01-01", None),
+    ("[..1760-12-03,1762]", None, "1762-12-31"),
     ("[1667,1760-12]", "1667-01-01", "1760-12-31"),
     ("[..1984]", None, "1984-12-31"),
     ("{1667,1668,1670..1672}", "1667-01-01", "1672-12-31"),

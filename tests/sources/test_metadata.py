@@ -57,7 +57,8 @@ def test_exif_with_the_day_of_the_shot_kept_apart_from_the_historical_date(tmp_p
 
 
 @pytest.mark.parametrize(
-    "taken", ["0000:00:00 00:00:00", "2021:02:30 10:11:12", "    :  :     :  :  ", "yesterday", ""]
+    "taken",
+    ["0000:00:00 00:00:00", "0000:01:01 00:00:00", "2021:02:30 10:11:12", "    :  :     :  :  ", "yesterday", ""],
 )
 def test_moments_that_are_none_are_left_out(tmp_path: Path, taken: str) -> None:
     path = tmp_path / "a.jpg"
