@@ -16,7 +16,13 @@ reference = sa.Table(
     metadata,
     sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),  # the order of gathering
     sa.Column("id", sa.Text, nullable=False, unique=True),
-    sa.Column("kind", sa.Text, sa.CheckConstraint("kind in ('image', 'text', 'object')"), nullable=False, index=True),
+    sa.Column(
+        "kind",
+        sa.Text,
+        sa.CheckConstraint("kind in ('image', 'text', 'object')", name="reference_kind"),
+        nullable=False,
+        index=True,
+    ),
     *(
         _column(name)
         for name in [
@@ -159,7 +165,10 @@ evidence = sa.Table(
     sa.Column("detail", sa.ForeignKey("detail.id")),
     sa.Column("passage", sa.ForeignKey("passage.id")),
     sa.Column(
-        "relation", sa.Text, sa.CheckConstraint("relation in ('shows', 'describes', 'contradicts')"), nullable=False
+        "relation",
+        sa.Text,
+        sa.CheckConstraint("relation in ('shows', 'describes', 'contradicts')", name="evidence_relation"),
+        nullable=False,
     ),
     _column("note"),
     sa.ForeignKeyConstraint(_NEED_KEY, ("need.scene", "need.slug"), ondelete="CASCADE"),

@@ -25,7 +25,7 @@ CREATE INDEX ix_history_record ON history (record);
 CREATE TABLE reference (
     number INTEGER NOT NULL,
     id TEXT NOT NULL,
-    kind TEXT NOT NULL CHECK (kind in ('image', 'text', 'object')),
+    kind TEXT NOT NULL CONSTRAINT reference_kind CHECK (kind in ('image', 'text', 'object')),
     title TEXT DEFAULT '' NOT NULL,
     source_name TEXT DEFAULT '' NOT NULL,
     creator TEXT DEFAULT '' NOT NULL,
@@ -189,7 +189,7 @@ CREATE TABLE evidence (
     reference TEXT NOT NULL,
     detail TEXT,
     passage TEXT,
-    relation TEXT NOT NULL CHECK (relation in ('shows', 'describes', 'contradicts')),
+    relation TEXT NOT NULL CONSTRAINT evidence_relation CHECK (relation in ('shows', 'describes', 'contradicts')),
     note TEXT DEFAULT '' NOT NULL,
     PRIMARY KEY (scene, need, position),
     FOREIGN KEY(scene, need) REFERENCES need (scene, slug) ON DELETE CASCADE,
