@@ -47,9 +47,8 @@ def plain(text: str) -> str:
 
 def engine_for(path: Path, *, foreign_keys: bool = True) -> sa.Engine:
     """Connections to the file, each prepared the same way."""
-    # Absolute, because each connection opens the file anew and a notebook may change its folder in between; as a URL
-    # object, because a folder's name may hold ? or %.
-    url = sa.URL.create("sqlite", database=str(path.absolute()))
+    # As a URL object, because a folder's name may hold ? or %. SQLAlchemy makes the path absolute, once.
+    url = sa.URL.create("sqlite", database=str(path))
     engine = sa.create_engine(url, poolclass=sa.pool.NullPool, connect_args={"timeout": PATIENCE_S})
 
     @sa.event.listens_for(engine, "connect")
