@@ -214,6 +214,7 @@ def _open_tiff(path: Path, header_only: bool) -> _Opened:
             tag = page.tags.get(274)
             profile = page.tags.get(34675)
             orientation = int(tag.value) if tag else 1
+            white_is_zero = int(page.photometric) == 0
             if not header_only:
                 pixels = np.asarray(page.asarray())
     except SourceRefused:
@@ -230,7 +231,7 @@ def _open_tiff(path: Path, header_only: bool) -> _Opened:
         pixels = np.moveaxis(pixels, 0, 2)  # planes stored one after another
     if pixels.ndim not in (2, 3) or (pixels.ndim == 3 and pixels.shape[2] not in (3, 4)):
         raise SourceRefused(f"{_name(path)} is a TIFF of an unusual kind.", "Save it again as 8- or 16-bit RGB.")
-    image = Image.fromarray(_to_8_bit(pixels))
+    image = Image.fromarray(255 - _to_8_bit(pixels) if white_is_zero else _to_8_bit(pixels))
     if profile is not None:
         image.info["icc_profile"] = bytes(profile.value)
     return _Opened(image, size, "image/tiff", orientation)
