@@ -1,0 +1,566 @@
+"""What a dossier says, page by page, as a plain document; how it looks is for those who set it.
+
+Order: cover, figures, one section for each department, what the picture must say, cautions, sources and rights, open
+questions. A department's copy keeps the cover, its own section, the cautions, the sources it cites and its own open
+questions, under the numbers of the whole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from refarchive.errors import UnknownRecord
+from refarchive.paper import blocks
+from refarchive.paper.blocks import Block, Document, FactValue, Page, Plate, Section
+from refarchive.paper.cautions import ALWAYS, CAUTIONS, DEFERRAL
+from refarchive.paper.citing import (
+    Citations,
+    PlateRequest,
+    alternative,
+    archival_caption,
+    date_in_words,
+    date_of,
+    early_photograph,
+    needs_in_order,
+    rights_of,
+    short_caption,
+    undated,
+)
+from refarchive.records.model import (
+    DEPARTMENTS,
+    Detail,
+    Evidence,
+    Figure,
+    Need,
+    Passage,
+    Reference,
+    Region,
+    Scene,
+    Sourcing,
+    Swatch,
+    Witness,
+)
+
+__all__ = ["PlateRequest", "SwatchReading", "dossier", "plates"]
+
+SUPPORTING = ("shows", "describes")
+TITLES = {"wardrobe": "Wardrobe", "props": "Props", "hair and make-up": "Hair and make-up", "set": "Set"}
+TITLES |= {"light": "Light", "effects": "Effects"}
+ABOUT = (
+    "Compiled from the photographer's own archive. Pl. numbers are pictures, T. numbers texts, O. numbers objects without "
+    "a picture; a letter is a marked detail. The numbers are the same in every copy of this dossier. A reference shows, "
+    "describes or contradicts a need; what kind of witness it is stands beside it and is not a ranking."
+)
+MONEY = (("deposit", "Deposit"), ("estimate", "Estimate"), ("actual", "Actual"))
+
+
+@dataclass(frozen=True)
+class SwatchReading:
+    """A colour as read from a picture: sRGB "#rrggbb", CIE Lab (D50), and the CIEDE2000 distance within which four
+    fifths of the pixels lie."""
+
+    hex: str
+    lab: tuple[float, float, float]
+    spread: float
+    reference: str
+    region: Region | None = None
+
+
+def dossier(
+    scene: Scene,
+    *,
+    references: Mapping[str, Reference],
+    details: Mapping[str, Detail],
+    passages: Mapping[str, Passage],
+    swatches: Mapping[tuple[str, int], SwatchReading],
+    version: str,
+    date: str,
+    department: str | None = None,
+    further_questions: Sequence[tuple[str, str, str]] = (),
+) -> Document:
+    """Write the dossier of a scene, whole or for one department.
+
+    Parameters
+    ----------
+    references, details, passages
+        Records by id; all that the scene cites. What is missing is named under the open questions.
+    swatches
+        Readings by (slug of the need, index in its swatches).
+    version, date
+        As printed in the header of each page.
+    further_questions
+        (department or "" for all, what it is about, the question), for instance what a check of dates found.
+
+    Raises
+    ------
+    UnknownRecord
+        where `department` is none of the departments.
+    """
+    if department is not None and department not in DEPARTMENTS:
+        raise UnknownRecord(f"There is no department {department!r}.", f"Departments: {', '.join(DEPARTMENTS)}.")
+    writer = _Writer(scene, Citations(scene, references, details, passages), swatches, department)
+    return writer.document(version, date, further_questions)
+
+
+def plates(
+    document: Document,
+    scene: Scene,
+    *,
+    references: Mapping[str, Reference],
+    details: Mapping[str, Detail],
+) -> tuple[PlateRequest, ...]:
+    """Pictures that a dossier of this scene shows, in order of first use."""
+    citations = Citations(scene, references, details, {})
+    pairs: dict[tuple[str, str | None], None] = {}
+    for need in scene.needs:
+        pairs |= dict.fromkeys((e.reference, e.detail) for e in need.evidence)
+    pairs |= dict.fromkeys((r.id, None) for r in citations.cited)
+    for reference, detail in pairs:
+        for small in (False, True):
+            citations.picture(reference, None, small=small)
+            citations.picture(reference, detail, small=small)
+    return tuple(citations.requests[name] for name in blocks.pictures_of(document) if name in citations.requests)
+
+
+class _Writer:
+    def __init__(
+        self,
+        scene: Scene,
+        citations: Citations,
+        readings: Mapping[tuple[str, int], SwatchReading],
+        department: str | None,
+    ) -> None:
+        self.scene = scene
+        self.cite = citations
+        self.readings = readings
+        self.department = department
+        self.needs = tuple(n for n in needs_in_order(scene) if department in (None, n.department))
+
+    def document(self, version: str, date: str, further: Sequence[tuple[str, str, str]]) -> Document:
+        scene, whole = self.scene, self.department is None
+        sections = [self.cover()]
+        if whole:
+            sections.append(self.figures())
+        sections += [self.department_section(d) for d in DEPARTMENTS if self.department in (None, d)]
+        if whole:
+            sections += [self.costs(), self.story()]
+        sections += [self.cautions(), self.sources(), self.questions(further)]
+        copy = "Whole dossier" if whole else f"Copy for {self.department}"
+        subtitle = " · ".join(x for x in (copy, scene.series) if x)
+        return blocks.document(scene.title, subtitle, scene.title, version, date, ABOUT, sections)
+
+    # --- cover and figures --------------------------------------------------------------------------------------
+
+    def cover(self) -> Section:
+        scene = self.scene
+        parts: list[Block] = []
+        if scene.story:
+            parts.append(blocks.text(scene.story, "lead"))
+        key = self.cite.references.get(scene.key_reference)
+        if key is not None and self.cite.is_picture(key.id):
+            parts.append(self.plate(Evidence(key.id, "shows"), "large"))
+        rows: list[tuple[str, FactValue]] = [
+            ("Event", scene.event),
+            ("Date", date_in_words(scene.when) if scene.when else "Not dated"),
+            ("Place", _place(scene)),
+        ]
+        if key is not None:
+            rows.append(("Key reference", f"{self.cite.number(key.id)}, {short_caption(key)}"))
+        parts += [blocks.facts(rows), blocks.text(ABOUT, "small")]
+        return blocks.section("cover", "Cover", [blocks.page("", parts)], start="sheet")
+
+    def figures(self) -> Section:
+        rows = [
+            (f.name, f.performer or "not cast", f.role, f.rank, f.action, f.wet, self._count(f))
+            for f in self.scene.figures
+        ]
+        columns = ("Figure", "Performer", "Role", "Rank", "Action", "How wet", "Needs")
+        pages = [blocks.page("", [blocks.table(columns, rows, numeric=(6,))])] if rows else []
+        return blocks.section("figures", "Figures", pages)
+
+    def _count(self, figure: Figure) -> int:
+        return sum(n.figure == figure.slug for n in self.scene.needs)
+
+    # --- departments --------------------------------------------------------------------------------------------
+
+    def department_section(self, department: str) -> Section:
+        needs = [n for n in self.needs if n.department == department]
+        pages: list[Page] = []
+        if department == "light":
+            pages += self.intended_look()
+        if department == "wardrobe":
+            for figure in self.scene.figures:
+                own = [n for n in needs if n.figure == figure.slug]
+                if own or figure.sizes:
+                    pages.append(self.figure_page(figure, own))
+                    pages += [self.need_page(n) for n in own]
+            named = {f.slug for f in self.scene.figures}
+            pages += [self.need_page(n) for n in needs if n.figure not in named]
+        else:
+            pages += [self.need_page(n) for n in needs]
+        if len(needs) > 1 or any(a is not None for n in needs for a in _amounts(n)):
+            pages.append(self.tally(department, needs))
+        if not pages and self.department == department:
+            pages.append(blocks.page("", [blocks.text("The scene has no needs in this department yet.")]))
+        return blocks.section(
+            f"department-{DEPARTMENTS.index(department) + 1}", TITLES[department], pages,
+            department=department, start="sheet",
+        )
+
+    def figure_page(self, figure: Figure, needs: Sequence[Need]) -> Page:
+        rows = [
+            ("Performer", figure.performer or "Not cast"),
+            ("Role", figure.role),
+            ("Rank", figure.rank),
+            ("Action", figure.action),
+            ("How wet", figure.wet),
+            ("Sizes", "; ".join(f"{label} {value}" for label, value in figure.sizes) or "Not taken"),
+        ]
+        layers = [
+            (
+                need.name,
+                dict(need.facts).get("Layer", ""),
+                dict(need.facts).get("Material", ""),
+                need.prominence,
+                need.quantity.total,
+                ", ".join(dict.fromkeys(map(self.cite.number_of, need.evidence))) or "none",
+            )
+            for need in needs
+        ]
+        columns = ("Worn or carried", "Layer", "Material", "Seen in", "Pieces", "Evidence")
+        parts = [blocks.facts(rows), blocks.table(columns, layers, numeric=(4,))]
+        return blocks.page(figure.name, parts, start="sheet")
+
+    def need_page(self, need: Need) -> Page:
+        figure = self.scene.figure(need.figure)
+        beside: list[Block] = [
+            blocks.facts(
+                [
+                    ("For", figure.name if figure and need.department != "wardrobe" else ""),
+                    ("Seen in", need.prominence),
+                    *need.facts,
+                    ("Do", need.do),
+                    ("Don't", need.dont),
+                    ("Acceptable instead", need.substitutes),
+                    ("Breakdown", [f"{n}. {stage}" for n, stage in enumerate(need.breakdown, 1)]),
+                    ("Pieces", _quantity(need)),
+                    *_sourcing(need.sourcing, self.scene.currency),
+                ]
+            )
+        ]
+        parts: list[Block] = [blocks.text(need.description)]
+        pictured = [e for e in need.evidence if self.cite.is_picture(e.reference)]
+        main = next((e for e in pictured if e.relation in SUPPORTING), pictured[0] if pictured else None)
+        if main is None:
+            parts += beside
+        else:
+            others = [self.plate(e, "small") for e in pictured if e is not main]
+            size = "medium" if need.prominence == "background" else "large"
+            parts.append(self.plate(main, size, details=others, beside=beside))
+        parts += [self.quotation(e) for e in need.evidence if e.passage in self.cite.passages]
+        if need.evidence:
+            columns = ("Number", "Relation", "Witness", "Date", "What it bears on")
+            parts.append(blocks.table(columns, [self.claim(e) for e in need.evidence]))
+        else:
+            parts.append(blocks.text("No evidence yet: see the open questions.", "small"))
+        parts.append(blocks.swatches(self.swatch(need, n, s) for n, s in enumerate(need.swatches)))
+        return blocks.page(need.name, parts)
+
+    def claim(self, evidence: Evidence) -> tuple[str, str, str, str, str]:
+        reference = self.cite.references.get(evidence.reference)
+        number = self.cite.number_of(evidence)
+        if reference is None:
+            return number, evidence.relation, "", "", evidence.note
+        detail = self.cite.details.get(evidence.detail or "")
+        note = evidence.note or (detail.note if detail else "") or reference.title
+        return number, evidence.relation, reference.witness.value, date_of(reference), note
+
+    def plate(
+        self, evidence: Evidence, size: str, *, details: Iterable[Plate] = (), beside: Iterable[Block] = ()
+    ) -> Plate:
+        reference = self.cite.references[evidence.reference]
+        detail = self.cite.details.get(evidence.detail or "")
+        number = self.cite.number_of(replace(evidence, passage=None))
+        small = size == "small"
+        note = evidence.note or (detail.note if detail else "")
+        caption = short_caption(reference) if small else archival_caption(reference)
+        if detail is not None:
+            caption = f"{note}. {caption}" if note else f"Detail. {caption}"
+        if evidence.relation == "contradicts":
+            caption = f"Contradicts. {caption}"
+        within = None
+        if detail is not None:
+            within = {"picture": self.cite.picture(reference.id, small=True), "region": list(detail.region)}
+        return blocks.plate(
+            self.cite.picture(reference.id, evidence.detail, small=small and detail is None),
+            number,
+            caption,
+            alternative(reference, number, note if detail is not None else ""),
+            size=size,
+            within=within,
+            details=details,
+            beside=beside,
+        )
+
+    def quotation(self, evidence: Evidence) -> Block:
+        passage = self.cite.passages[evidence.passage or ""]
+        reference = self.cite.references.get(evidence.reference)
+        caption = f"{short_caption(reference)}; {reference.witness.value}" if reference else ""
+        return blocks.quote(passage.text, self.cite.number_of(evidence), caption)
+
+    def swatch(self, need: Need, index: int, swatch: Swatch) -> dict[str, str]:
+        reading = self.readings.get((need.slug, index))
+        reference = self.cite.references.get(swatch.reference)
+        number = self.cite.number(swatch.reference)
+        if reading is None:
+            return {"hex": "", "lab": "not read", "name": swatch.name, "note": f"To be read from {number}."}
+        region = reading.region if reading.region is not None else swatch.region
+        where = f"from the whole of {number}" if region is None else f"from {number}, {_region(region)}"
+        note = f"Read {where}; four fifths of the pixels there lie within {reading.spread:.1f} ΔE00 of it."
+        if reference is not None:
+            note = f"{note} {early_photograph(reference)}".strip()
+        return {"hex": reading.hex, "lab": _lab(reading.lab), "name": swatch.name, "note": note}
+
+    def intended_look(self) -> list[Page]:
+        intent = self.scene.intent
+        rows: list[tuple[str, FactValue]] = [("In words", intent.words), ("Light from", intent.light_from)]
+        if intent.light_tilt_deg is not None:
+            rows.append((
+                "Its direction in the picture",
+                f"{intent.light_tilt_deg:g}° (0° from the right, 90° from above), give or take "
+                f"{intent.light_tolerance_deg:g}°",
+            ))
+        if intent.key is not None:
+            rows.append(("Key", f"median L* {intent.key:g}, give or take {intent.key_tolerance:g}"))
+        if intent.contrast is not None:
+            rows.append((
+                "Contrast",
+                f"L* {intent.contrast:g} from the 5th to the 95th percentile, give or take {intent.contrast_tolerance:g}",
+            ))
+        colours = [
+            {"hex": c.hex, "lab": "intended", "name": c.name, "note": f"{c.share * 100:.0f} % of the picture."}
+            for c in intent.palette
+        ]
+        like = [
+            self.plate(Evidence(r, "shows"), "small") for r in dict.fromkeys(intent.like) if self.cite.is_picture(r)
+        ]
+        parts = [blocks.facts(rows), blocks.swatches(colours), blocks.plates(like)]
+        page = blocks.page("Intended look", parts)
+        return [page] if page["blocks"] else []
+
+    # --- costs --------------------------------------------------------------------------------------------------
+
+    def tally(self, department: str, needs: Sequence[Need]) -> Page:
+        rows: list[Sequence[object]] = [
+            (n.name, n.quantity.total, n.sourcing.state, *map(_money, _amounts(n)), n.sourcing.due, n.sourcing.owner)
+            for n in needs
+        ]
+        sums = _sums(needs)
+        rows.append(("In all", sum(n.quantity.total for n in needs), "", *map(_money, sums), "", ""))
+        columns = ("Item", "Pieces", "State", *(label for _, label in MONEY), "Due", "Owner")
+        parts = [
+            blocks.table(columns, rows, numeric=(1, 3, 4, 5), total=True),
+            blocks.text(_missing_amounts(needs, self.scene.currency), "small"),
+            blocks.tick("To tick by hand when packed", [f"{n.name}: {n.quantity.total}" for n in needs]),
+        ]
+        return blocks.page(f"Pieces and costs: {department}", parts)
+
+    def costs(self) -> Section:
+        groups = [(d, [n for n in self.needs if n.department == d]) for d in DEPARTMENTS]
+        rows: list[Sequence[object]] = [
+            (TITLES[d], len(needs), sum(n.quantity.total for n in needs), *map(_money, _sums(needs)))
+            for d, needs in groups
+            if needs
+        ]
+        if not rows:
+            return blocks.section("costs", "Costs", [])
+        pieces = sum(n.quantity.total for n in self.needs)
+        rows.append(("In all", len(self.needs), pieces, *map(_money, _sums(self.needs))))
+        columns = ("Department", "Needs", "Pieces", *(label for _, label in MONEY))
+        parts = [
+            blocks.table(columns, rows, numeric=(1, 2, 3, 4, 5), total=True),
+            blocks.text(_missing_amounts(self.needs, self.scene.currency), "small"),
+        ]
+        return blocks.section("costs", "Costs of all departments", [blocks.page("", parts)], start="sheet")
+
+    # --- story, cautions, sources -------------------------------------------------------------------------------
+
+    def story(self) -> Section:
+        scene = self.scene
+        parts: list[Block] = []
+        if scene.statements:
+            parts.append(blocks.listing(scene.statements, "Without a word of text it must say"))
+        if scene.misreadings:
+            parts.append(blocks.listing(scene.misreadings, "It must not be read as"))
+        if scene.variations:
+            parts += [
+                blocks.heading("Planned variations: other moments of the same scene"),
+                blocks.facts((v.title, v.moment or "not described yet") for v in scene.variations),
+            ]
+        return blocks.section("story", "What the picture must say", [blocks.page("", parts)] if parts else [])
+
+    def cautions(self) -> Section:
+        arranged: dict[str, list[str]] = {}
+        for topic, words in self.scene.safety:
+            arranged.setdefault(topic, []).append(words)
+        parts: list[Block] = [blocks.text(DEFERRAL, "lead")]
+        for topic, title, words in CAUTIONS:
+            if topic in ALWAYS or topic in arranged:
+                done = [f"Arranged: {w}" for w in arranged.pop(topic, [])]
+                parts.append(blocks.caution(title, words, done or ["Arranged: nothing entered yet."]))
+        parts += [blocks.caution(topic, "", [f"Arranged: {w}" for w in words]) for topic, words in arranged.items()]
+        return blocks.section("safety", "Water and safety: cautions", [blocks.page("", parts)], start="sheet")
+
+    def cited(self) -> tuple[Reference, ...]:
+        """References that this copy cites, by number."""
+        if self.department is None:
+            return self.cite.cited
+        ids = {self.scene.key_reference}
+        for need in self.needs:
+            ids |= {e.reference for e in need.evidence} | {s.reference for s in need.swatches}
+        if self.department == "light":
+            ids |= set(self.scene.intent.like)
+        return tuple(r for r in self.cite.cited if r.id in ids)
+
+    def sources(self) -> Section:
+        entries = [self.source(reference) for reference in self.cited()]
+        pages = [blocks.page("", entries)] if entries else []
+        return blocks.section("sources", "Sources and rights", pages, start="sheet")
+
+    def source(self, reference: Reference) -> Plate:
+        number = self.cite.number(reference.id)
+        date = date_of(reference)
+        if reference.when and reference.when.edtf and reference.when.edtf != date:
+            date += f" (EDTF {reference.when.edtf})"
+        used: dict[str, list[str]] = {}
+        for need in self.needs:
+            for evidence in need.evidence:
+                if evidence.reference == reference.id:
+                    own = self.cite.number_of(evidence).removeprefix(number).strip(", \u00a0")
+                    used.setdefault(f"{need.name} ({evidence.relation})", []).extend([own] if own else [])
+        cited_for = [f"{name}: {', '.join(dict.fromkeys(own))}" if own else name for name, own in used.items()]
+        if reference.id == self.scene.key_reference:
+            cited_for.insert(0, "key reference of the scene")
+        facts = blocks.facts(
+            [
+                ("Witness", reference.witness.value),
+                ("Date", date),
+                ("Place", reference.place),
+                ("Source", reference.source or "Not recorded."),
+                ("Rights", rights_of(reference)),
+                ("Identifier", reference.identifier),
+                ("Cited for", "; ".join(cited_for)),
+                ("In the archive", ", ".join(x for x in (reference.source_name, reference.id) if x)),
+            ]
+        )
+        picture = self.cite.picture(reference.id, small=True)
+        return blocks.plate(
+            picture, number, archival_caption(reference), alternative(reference, number), size="small", beside=[facts]
+        )
+
+    # --- open questions -----------------------------------------------------------------------------------------
+
+    def questions(self, further: Sequence[tuple[str, str, str]]) -> Section:
+        unsupported, against, lost, unread = [], [], [], []
+        for need in self.needs:
+            about = f"{need.name} ({need.department})"
+            known = [e for e in need.evidence if e.reference in self.cite.references]
+            lost += [(about, f"names the reference {e.reference}.") for e in need.evidence if e not in known]
+            if not any(e.relation in SUPPORTING for e in known):
+                only = "; what there is contradicts it" if known else ""
+                unsupported.append((about, f"nothing in the archive shows or describes it yet{only}."))
+            for evidence in known:
+                if evidence.relation == "contradicts":
+                    note = f": {evidence.note}" if evidence.note else "."
+                    against.append((about, f"{self.cite.number_of(evidence)} contradicts it{note}"))
+            unread += [
+                (about, f"no colour could be read for {swatch.name or 'swatch'} from {self.cite.number(swatch.reference)}.")
+                for index, swatch in enumerate(need.swatches)
+                if (need.slug, index) not in self.readings
+            ]
+        cited = [(self.cite.number(r.id), r) for r in self.cited()]
+        key = [] if self.scene.key_reference else [(self.scene.title, "no key reference is chosen.")]
+        if self.scene.key_reference and self.scene.key_reference not in self.cite.references:
+            lost.append((self.scene.title, f"names the key reference {self.scene.key_reference}."))
+        groups: list[tuple[str, list[tuple[str, str]]]] = [
+            ("Needs without evidence", unsupported),
+            ("Contradictions", against),
+            ("Key reference", key),
+            ("References named but not in the archive", lost),
+            ("References without a date", [(n, short_caption(r)) for n, r in cited if undated(r)]),
+            (
+                "References whose kind of witness is not yet judged",
+                [(n, short_caption(r)) for n, r in cited if r.witness is Witness.UNKNOWN],
+            ),
+            ("Rights not recorded", [(n, short_caption(r)) for n, r in cited if not r.rights]),
+            ("Colours not read", unread),
+            ("Further questions", [(a, q) for d, a, q in further if not d or self.department in (None, d)]),
+        ]
+        parts = [blocks.question(title, items) for title, items in groups if items]
+        if not parts:
+            parts = [blocks.text("None recorded. That says what was entered, not that nothing is in doubt.")]
+        return blocks.section("questions", "Open questions", [blocks.page("", parts)], start="sheet")
+
+
+def _place(scene: Scene) -> str:
+    if scene.latitude is None or scene.longitude is None:
+        return scene.place
+    north, east = "N" if scene.latitude >= 0 else "S", "E" if scene.longitude >= 0 else "W"
+    point = f"{abs(scene.latitude):.5f}° {north}, {abs(scene.longitude):.5f}° {east} (WGS 84)"
+    return f"{scene.place}, {point}" if scene.place else point
+
+
+def _quantity(need: Need) -> str:
+    q = need.quantity
+    kinds = ((q.hero, "hero"), (q.wet_doubles, "wet doubles"), (q.spare, "spare"))
+    parts = [f"{count} {what}" for count, what in kinds if count]
+    sentence = f"{' + '.join(parts)} = {q.total}" if len(parts) > 1 else "".join(parts) or "none"
+    return f"{sentence}. {q.why}" if q.why else sentence
+
+
+def _sourcing(sourcing: Sourcing, currency: str) -> list[tuple[str, FactValue]]:
+    money = [
+        f"{label.lower()} {value:,.2f}" + (f" {currency}" if currency else "")
+        for name, label in MONEY
+        if (value := getattr(sourcing, name)) is not None
+    ]
+    where = ", ".join(x for x in (sourcing.state, sourcing.supplier) if x)
+    due = ", ".join(x for x in (f"due {sourcing.due}" if sourcing.due else "", sourcing.owner) if x)
+    return [("Sourcing", where), ("Costs", ", ".join(money)), ("Due, owner", due)]
+
+
+def _amounts(need: Need) -> list[float | None]:
+    return [getattr(need.sourcing, name) for name, _ in MONEY]
+
+
+def _sums(needs: Sequence[Need]) -> list[float | None]:
+    columns = list(zip(*map(_amounts, needs), strict=True))
+    return [round(sum(v for v in c if v is not None), 2) if any(v is not None for v in c) else None for c in columns]
+
+
+def _money(value: float | None) -> str:
+    return "–" if value is None else f"{value:,.2f}"
+
+
+def _missing_amounts(needs: Sequence[Need], currency: str) -> str:
+    unit = f"Amounts in {currency}." if currency else "The plan states no currency."
+    columns = list(zip(*map(_amounts, needs), strict=True))
+    gaps = [
+        f"{label.lower()} {count}" for (_, label), c in zip(MONEY, columns, strict=True) if (count := c.count(None))
+    ]
+    if not gaps:
+        return unit
+    return f"{unit} A sum holds only what was entered; of {len(needs)} needs there is none entered for: {', '.join(gaps)}."
+
+
+def _region(region: Region) -> str:
+    x, y, width, height = region
+    return (
+        f"{x * 100:.0f}–{(x + width) * 100:.0f} % from the left, {y * 100:.0f}–{(y + height) * 100:.0f} % from the top"
+    )
+
+
+def _lab(lab: tuple[float, float, float]) -> str:
+    lightness, a, b = (round(v, 1) + 0.0 for v in lab)
+    return f"L* {lightness:.1f}, a* {a:.1f}, b* {b:.1f}".replace("-", "−")
