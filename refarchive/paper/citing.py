@@ -215,6 +215,7 @@ def archival_caption(reference: Reference) -> str:
     """
     first = ", ".join([reference.creator or "Maker not known", reference.title or "Untitled", date_of(reference)])
     second = ", ".join(x for x in (reference.medium, reference.dimensions) if x)
+    second = second[:1].upper() + second[1:]
     third = ", ".join(x for x in (reference.collection, reference.accession) if x)
     parts = [first, second, third, reference.credit]
     return " ".join(part if part[-1] in ".!?" else f"{part}." for part in (p.strip() for p in parts) if part)

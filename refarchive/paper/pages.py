@@ -34,6 +34,7 @@ from refarchive.records.model import (
     Figure,
     Need,
     Passage,
+    Quantity,
     Reference,
     Region,
     Scene,
@@ -52,6 +53,7 @@ ABOUT = (
     "a picture; a letter is a marked detail. The numbers are the same in every copy of this dossier. A reference shows, "
     "describes or contradicts a need; what kind of witness it is stands beside it and is not a ranking."
 )
+BY_PIECE = ("wardrobe", "props")  # departments whose needs are pieces, to be counted and paid for
 MONEY = (("deposit", "Deposit"), ("estimate", "Estimate"), ("actual", "Actual"))
 
 
@@ -205,7 +207,7 @@ class _Writer:
             pages.append(blocks.page("", [blocks.text("The scene has no needs in this department yet.")]))
         return blocks.section(
             f"department-{DEPARTMENTS.index(department) + 1}", TITLES[department], pages,
-            department=department, start="sheet",
+            department=department, start="sheet" if department in BY_PIECE or self.department else "flow",
         )
 
     def figure_page(self, figure: Figure, needs: Sequence[Need]) -> Page:
@@ -234,6 +236,7 @@ class _Writer:
 
     def need_page(self, need: Need) -> Page:
         figure = self.scene.figure(need.figure)
+        pieces = need.department in BY_PIECE
         beside: list[Block] = [
             blocks.facts(
                 [
@@ -244,8 +247,8 @@ class _Writer:
                     ("Don't", need.dont),
                     ("Acceptable instead", need.substitutes),
                     ("Breakdown", [f"{n}. {stage}" for n, stage in enumerate(need.breakdown, 1)]),
-                    ("Pieces", _quantity(need)),
-                    *_sourcing(need.sourcing, self.scene.currency),
+                    ("Pieces", _quantity(need) if pieces or need.quantity != Quantity() else ""),
+                    *(_sourcing(need.sourcing, self.scene.currency) if pieces or need.sourcing != Sourcing() else ()),
                 ]
             )
         ]
@@ -437,7 +440,8 @@ class _Writer:
         for need in self.needs:
             for evidence in need.evidence:
                 if evidence.reference == reference.id:
-                    own = self.cite.number_of(evidence).removeprefix(number).strip(", \u00a0")
+                    own = self.cite.number_of(evidence).removeprefix(number)
+                    own = own.removeprefix(", ") if own.startswith(",") else own.replace("\u00a0", "detail\u00a0")
                     used.setdefault(f"{need.name} ({evidence.relation})", []).extend([own] if own else [])
         cited_for = [f"{name}: {', '.join(dict.fromkeys(own))}" if own else name for name, own in used.items()]
         if reference.id == self.scene.key_reference:

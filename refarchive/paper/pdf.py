@@ -25,9 +25,6 @@ from typing import Any
 from refarchive.errors import CannotPrint
 
 PDF_UA = "ua-1"
-LONGEST_WORD = 22  # characters after which a word without spaces may break
-_LONG = re.compile(rf"\S{{{LONGEST_WORD + 1},}}")
-_BREAK_AFTER = re.compile(r"([/_.\-–?&=#@:+,;])(?=\S)")
 _PICTURES = {"JPEG": "jpg", "PNG": "png"}
 _MOST_PIXELS = 60_000_000
 
@@ -55,7 +52,6 @@ def write_pdf(document: Mapping[str, Any], pictures: Mapping[str, bytes], *, sta
     used, machine_faces = _letters(data)
     if missing_letters or used:
         data = _mapped(data, lambda text: _written_out(text, used))
-    data = _mapped(data, _breakable)
     with tempfile.TemporaryDirectory(prefix="refarchive-pdf-") as folder:
         root = Path(folder)
         for template in files("refarchive.paper").joinpath("templates").iterdir():
@@ -204,15 +200,3 @@ def _lacking(characters: str, machine_faces: bool) -> frozenset[str]:
 
 def _written_out(text: str, lacking: frozenset[str]) -> str:
     return "".join(f"[U+{ord(c):04X}]" if c in lacking else c for c in text)
-
-
-def _breakable(text: str) -> str:
-    """Let words that no line could hold break: after marks where there are any, else every few letters."""
-
-    def change(found: re.Match[str]) -> str:
-        pieces = _BREAK_AFTER.sub("\\1\u200b", found.group()).split("\u200b")
-        return "\u200b".join(
-            "\u200b".join(p[i : i + LONGEST_WORD] for i in range(0, len(p), LONGEST_WORD)) or p for p in pieces
-        )
-
-    return _LONG.sub(change, text)
