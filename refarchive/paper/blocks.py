@@ -22,12 +22,14 @@ caution     `title`, `text`, `items`
 question    `title`, `items`: (about, text)
 tick        `title`, `items`: lines to be ticked by hand
 pair        `left`, `right`: plates shown at equal height
-verdicts    `groups`: `title`, `lines` of `label`, `target`, `frame`, `difference`, `tolerance`, `verdict`, `note`
+verdicts    `groups`: `title`, `lines` of `label`, `target`, `frame`, `difference`, `tolerance`, `verdict`, `note`,
+            and `target_colours`, `frame_colours`: (hex, start, width) of a bar of colours, or empty
 ==========  ============================================================================================
 """
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
@@ -40,6 +42,7 @@ Plate = dict[str, Any]
 FactValue = str | Sequence[str]
 
 TEXT_LIMIT = 6_000  # characters of one text on paper; what is cut is said
+_HEX = re.compile(r"#[0-9a-fA-F]{6}")
 _DIRECTION = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
@@ -137,7 +140,10 @@ def quote(value: str, number: str, caption: str) -> Block:
 
 def swatches(items: Iterable[Mapping[str, str]]) -> Block:
     """Colours with where they were read; `hex` is "#rrggbb", or "" where no colour could be read."""
-    return {"type": "swatches", "items": [{key: clean(v, 600) for key, v in item.items()} for item in items]}
+    made = [{key: clean(v, 600) for key, v in item.items()} for item in items]
+    for item in made:
+        item["hex"] = item["hex"].lower() if _HEX.fullmatch(item["hex"]) else ""
+    return {"type": "swatches", "items": made}
 
 
 def listing(items: Iterable[str], title: str = "") -> Block:
@@ -177,11 +183,25 @@ def verdicts(groups: Iterable[Mapping[str, Any]]) -> Block:
         "groups": [
             {
                 "title": clean(group["title"], 400),
-                "lines": [{key: clean(value, 1_000) for key, value in line.items()} for line in group["lines"]],
+                "lines": [
+                    {key: _bar(v) if key.endswith("_colours") else clean(v, 1_500) for key, v in line.items()}
+                    for line in group["lines"]
+                ],
             }
             for group in groups
         ],
     }
+
+
+def _bar(colours: Iterable[tuple[str, float]]) -> list[list[Any]]:
+    """Colours with their shares as (hex, start, width), widths adding up to 1."""
+    kept = [(hexed.lower(), float(share)) for hexed, share in colours if _HEX.fullmatch(hexed) and share > 0]
+    whole = sum(share for _, share in kept)
+    bar, start = [], 0.0
+    for hexed, share in kept:
+        bar.append([hexed, round(start / whole, 5), round(share / whole, 5)])
+        start += share
+    return bar
 
 
 def page(title: str, blocks: Iterable[Block], *, start: str = "flow") -> Page:

@@ -1,0 +1,191 @@
+"""What the report of a check says, as a plain document: the frame, each line with its word, and how to read them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from refarchive.frames.check import CANNOT_TELL, DEPARTURE, INTENT, OUTSIDE, WITHIN
+from refarchive.paper import blocks
+from refarchive.paper.blocks import Block, Document, Page, Plate
+from refarchive.paper.citing import FULL_PX, PlateRequest, archival_caption, short_caption
+from refarchive.records.model import Frame, Reference, Scene
+
+PAIR_PX = 900
+NO_VALUE = "–"
+LEGEND = (
+    (WITHIN, "The difference lies within the tolerance of the line."),
+    (OUTSIDE, "The difference lies outside it. That is a finding, not a fault."),
+    (CANNOT_TELL, "Nothing trustworthy was measured, or nobody has said; the note says why and what would change it."),
+    (DEPARTURE, "The photographer notes that the frame departs here on purpose; the figures stay as measured."),
+)
+ABOUT = (
+    "Each line is measured by itself, and there is no score for the whole: likeness to references is not success. Figures "
+    "depend on how the file was developed. The notes say how each was measured."
+)
+MEASURES = {
+    "palette": "Palette",
+    "key": "Key (median lightness)",
+    "contrast": "Contrast",
+    "light": "Direction of light",
+    "values": "Values",
+    "likeness": "Likeness",
+}
+
+
+def check_report(
+    scene: Scene,
+    frame: Frame,
+    lines: Sequence[Mapping[str, Any]],
+    *,
+    references: Mapping[str, Reference],
+    date: str,
+    version: str = "",
+) -> tuple[Document, tuple[PlateRequest, ...]]:
+    """Write the report of a check.
+
+    Parameters
+    ----------
+    lines
+        Dictionaries with `measure`, `against` ("intent" or a reference id), `target`, `frame`, `difference`,
+        `tolerance`, `unit`, `verdict`, `note`, `label`.
+    references
+        Those compared, by id, in the order to show them.
+    version
+        As printed in the header; the revision of the scene where empty.
+
+    Returns
+    -------
+    The document, and the pictures it shows.
+    """
+    requests = [PlateRequest("frame", "", None, FULL_PX, frame=frame.id)]
+    intent = [line for line in lines if line["against"] == INTENT and line["measure"] != "need"]
+    needs = [line for line in lines if line["measure"] == "need"]
+    others: dict[str, list[Mapping[str, Any]]] = {name: [] for name in references}
+    for line in lines:
+        if line["against"] != INTENT:
+            others.setdefault(line["against"], []).append(line)
+    compared: list[Page] = []
+    shown = 0
+    for name, own in others.items():
+        reference = references.get(name)
+        if not own and reference is None:
+            continue
+        shown += 1
+        parts: list[Block] = []
+        if reference is not None and reference.kind == "image":
+            picture = f"reference-{shown:03d}"
+            requests.append(PlateRequest(picture, reference.id, None, PAIR_PX))
+            parts.append(blocks.pair(_frame(scene, frame, "frame-beside", "small"), _reference(reference, picture, shown)))
+        if own:
+            title = f"Frame against reference {shown}"
+            parts.append(blocks.verdicts([{"title": title, "lines": list(map(_line, own))}]))
+        label = short_caption(reference) if reference else (own[0].get("label") or name)
+        compared.append(blocks.page(f"{shown}. {label}", parts))
+    if any(request.reference for request in requests):
+        requests.insert(1, PlateRequest("frame-beside", "", None, PAIR_PX, frame=frame.id))
+    sections = [
+        blocks.section("frame", "The frame", [_first_page(scene, frame)], start="sheet"),
+        blocks.section("intent", "Against the intent", _group("What was intended, and what is", intent, scene)),
+        blocks.section("needs", "Needs of the scene", _group("As the person says", needs, None)),
+        blocks.section("references", "Against the references", compared, start="sheet"),
+        blocks.section("words", "How to read the words", [blocks.page("", [blocks.facts(LEGEND)])]),
+    ]
+    document = blocks.document(
+        f"Check of {frame.source_name}",
+        scene.title,
+        f"{scene.title}: {frame.source_name}",
+        version or f"revision {scene.revision}",
+        date,
+        ABOUT,
+        sections,
+    )
+    return document, tuple(requests)
+
+
+def _first_page(scene: Scene, frame: Frame) -> Page:
+    rows = [
+        ("Scene", scene.title),
+        ("Event", scene.event),
+        ("Story", scene.story),
+        ("Kept since", frame.added_at.replace("T", " ").replace("Z", " UTC")),
+        ("Frame", f"{frame.source_name}, {frame.width} × {frame.height} pixels"),
+    ]
+    return blocks.page("", [_frame(scene, frame, "frame", "large"), blocks.facts(rows), blocks.text(ABOUT, "small")])
+
+
+def _frame(scene: Scene, frame: Frame, picture: str, size: str) -> Plate:
+    return blocks.plate(
+        picture, "Frame", frame.source_name, f"The frame {frame.source_name}, shot for {scene.title}.", size=size
+    )
+
+
+def _reference(reference: Reference, picture: str, number: int) -> Plate:
+    caption = f"{archival_caption(reference)} {reference.witness.value.capitalize()}."
+    alt = f"Reference {number}: {short_caption(reference)}. {reference.description}".strip()
+    return blocks.plate(picture, f"Reference {number}", caption, alt, size="small")
+
+
+def _group(title: str, lines: Sequence[Mapping[str, Any]], scene: Scene | None) -> list[Page]:
+    if not lines:
+        return [blocks.page("", [blocks.text("Nothing measurable was planned here.")])]
+    parts: list[Block] = [blocks.text(scene.intent.words, "lead")] if scene and scene.intent.words else []
+    parts.append(blocks.verdicts([{"title": title, "lines": list(map(_line, lines))}]))
+    return [blocks.page("", parts)]
+
+
+def _line(line: Mapping[str, Any]) -> dict[str, Any]:
+    measure, unit, need = line["measure"], line["unit"], line["measure"] == "need"
+    label = str(line.get("label") or "")
+    # A reference's title stands above its lines already; a label beside the intent says what was asked in words.
+    name = label if need else MEASURES.get(measure, measure)
+    words = f"; asked for: {label}" if label and not need and line["against"] == INTENT else ""
+    return {
+        "label": name + words,
+        "target": _value(line["target"]),
+        "target_colours": _colours(line["target"]),
+        "frame": _value(line["frame"]),
+        "frame_colours": _colours(line["frame"]),
+        "difference": _number(line["difference"], unit, signed=measure in ("key", "contrast")),
+        "tolerance": _number(line["tolerance"], unit),
+        "verdict": line["verdict"],
+        "note": " ".join(x for x in (_unit_note(line), str(line.get("note") or "")) if x),
+    }
+
+
+def _unit_note(line: Mapping[str, Any]) -> str:
+    unit = str(line["unit"])
+    return f"Unit: {unit}." if len(unit) > 5 and line["measure"] != "need" and unit != "words" else ""
+
+
+def _number(value: object, unit: str, *, signed: bool = False) -> str:
+    if value is None:
+        return NO_VALUE
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return str(value)
+    text = f"{value:+.1f}" if signed else f"{value:.1f}"
+    short = f" {unit}" if len(unit) <= 5 else ""
+    return f"{text}{short}".replace("-", "−")
+
+
+def _value(value: object) -> str:
+    if value is None:
+        return NO_VALUE
+    if isinstance(value, float | int) and not isinstance(value, bool):
+        return f"{value:.1f}".replace("-", "−")
+    if isinstance(value, Mapping):
+        return ", ".join(f"{PERCENTILES.get(str(k), str(k))} {_value(v)}" for k, v in value.items())
+    if isinstance(value, Iterable) and not isinstance(value, str | bytes):
+        return ", ".join(
+            f"{v['hex']} {v['share'] * 100:.0f}\u00a0%" if isinstance(v, Mapping) and "hex" in v else _value(v) for v in value
+        )
+    return str(value)
+
+
+PERCENTILES = {"p5": "5th percentile", "median": "median", "p95": "95th percentile"}
+
+
+def _colours(value: object) -> list[tuple[str, float]]:
+    if not isinstance(value, list | tuple):
+        return []
+    return [(v["hex"], v["share"]) for v in value if isinstance(v, Mapping) and "hex" in v and "share" in v]
