@@ -12,15 +12,24 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from refarchive.frames.check import ORTHOCHROMATIC_FROM
-from refarchive.records.model import DEPARTMENTS, Detail, Evidence, Need, Passage, Reference, Region, Scene, When, Witness
+from refarchive.records.model import (
+    DEPARTMENTS,
+    Detail,
+    Evidence,
+    Need,
+    Passage,
+    Reference,
+    Region,
+    Scene,
+    When,
+    Witness,
+)
 
 EARLY_PLATE = (
-    "Plates before orthochromatic emulsions, sold from 1882–83, registered mainly blue and violet: blues went pale, yellows "
-    "and reds dark. Take no colour and compare no values from it."
+    "Plates before orthochromatic emulsions, sold from 1882–83, registered mainly blue and violet: blues went pale, "
+    "yellows and reds dark. Take no colour and compare no values from it."
 )
-MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December",
-)  # fmt: skip
+MONTHS = ("January February March April May June July August September October November December").split()
 FULL_PX, DETAIL_PX, SMALL_PX = 1_500, 1_000, 480
 
 

@@ -49,9 +49,10 @@ SUPPORTING = ("shows", "describes")
 TITLES = {"wardrobe": "Wardrobe", "props": "Props", "hair and make-up": "Hair and make-up", "set": "Set"}
 TITLES |= {"light": "Light", "effects": "Effects"}
 ABOUT = (
-    "Compiled from the photographer's own archive. Pl. numbers are pictures, T. numbers texts, O. numbers objects without "
-    "a picture; a letter is a marked detail. The numbers are the same in every copy of this dossier. A reference shows, "
-    "describes or contradicts a need; what kind of witness it is stands beside it and is not a ranking."
+    "Compiled from the photographer's own archive. Pl. numbers are pictures, T. numbers texts, O. numbers objects "
+    "without a picture; a letter is a marked detail. The numbers are the same in every copy of this dossier. A "
+    "reference shows, describes or contradicts a need; what kind of witness it is stands beside it and is not a "
+    "ranking."
 )
 BY_PIECE = ("wardrobe", "props")  # departments whose needs are pieces, to be counted and paid for
 MONEY = (("deposit", "Deposit"), ("estimate", "Estimate"), ("actual", "Actual"))
@@ -60,7 +61,8 @@ MONEY = (("deposit", "Deposit"), ("estimate", "Estimate"), ("actual", "Actual"))
 @dataclass(frozen=True)
 class SwatchReading:
     """A colour as read from a picture: sRGB "#rrggbb", CIE Lab (D50), and the CIEDE2000 distance within which four
-    fifths of the pixels lie."""
+    fifths of the pixels lie.
+    """
 
     hex: str
     lab: tuple[float, float, float]
@@ -85,12 +87,16 @@ def dossier(
 
     Parameters
     ----------
+    scene
+        The scene, needs and evidence included.
     references, details, passages
         Records by id; all that the scene cites. What is missing is named under the open questions.
     swatches
         Readings by (slug of the need, index in its swatches).
     version, date
         As printed in the header of each page.
+    department
+        One of the departments for its copy, None for the whole.
     further_questions
         (department or "" for all, what it is about, the question), for instance what a check of dates found.
 
@@ -206,8 +212,11 @@ class _Writer:
         if not pages and self.department == department:
             pages.append(blocks.page("", [blocks.text("The scene has no needs in this department yet.")]))
         return blocks.section(
-            f"department-{DEPARTMENTS.index(department) + 1}", TITLES[department], pages,
-            department=department, start="sheet" if department in BY_PIECE or self.department else "flow",
+            f"department-{DEPARTMENTS.index(department) + 1}",
+            TITLES[department],
+            pages,
+            department=department,
+            start="sheet" if department in BY_PIECE or self.department else "flow",
         )
 
     def figure_page(self, figure: Figure, needs: Sequence[Need]) -> Page:
@@ -329,18 +338,23 @@ class _Writer:
         intent = self.scene.intent
         rows: list[tuple[str, FactValue]] = [("In words", intent.words), ("Light from", intent.light_from)]
         if intent.light_tilt_deg is not None:
-            rows.append((
-                "Its direction in the picture",
-                f"{intent.light_tilt_deg:g}° (0° from the right, 90° from above), give or take "
-                f"{intent.light_tolerance_deg:g}°",
-            ))
+            rows.append(
+                (
+                    "Its direction in the picture",
+                    f"{intent.light_tilt_deg:g}° (0° from the right, 90° from above), give or take "
+                    f"{intent.light_tolerance_deg:g}°",
+                )
+            )
         if intent.key is not None:
             rows.append(("Key", f"median L* {intent.key:g}, give or take {intent.key_tolerance:g}"))
         if intent.contrast is not None:
-            rows.append((
-                "Contrast",
-                f"L* {intent.contrast:g} from the 5th to the 95th percentile, give or take {intent.contrast_tolerance:g}",
-            ))
+            rows.append(
+                (
+                    "Contrast",
+                    f"L* {intent.contrast:g} from the 5th to the 95th percentile, give or take "
+                    f"{intent.contrast_tolerance:g}",
+                )
+            )
         colours = [
             {"hex": c.hex, "lab": "intended", "name": c.name, "note": f"{c.share * 100:.0f} % of the picture."}
             for c in intent.palette
@@ -479,7 +493,7 @@ class _Writer:
                     note = f": {evidence.note}" if evidence.note else "."
                     against.append((about, f"{self.cite.number_of(evidence)} contradicts it{note}"))
             unread += [
-                (about, f"no colour could be read for {swatch.name or 'swatch'} from {self.cite.number(swatch.reference)}.")
+                (about, f"{swatch.name or 'the swatch'} could not be read from {self.cite.number(swatch.reference)}.")
                 for index, swatch in enumerate(need.swatches)
                 if (need.slug, index) not in self.readings
             ]
@@ -555,7 +569,8 @@ def _missing_amounts(needs: Sequence[Need], currency: str) -> str:
     ]
     if not gaps:
         return unit
-    return f"{unit} A sum holds only what was entered; of {len(needs)} needs there is none entered for: {', '.join(gaps)}."
+    listed = ", ".join(gaps)
+    return f"{unit} A sum holds only what was entered; of {len(needs)} needs these lack an amount: {listed}."
 
 
 def _region(region: Region) -> str:

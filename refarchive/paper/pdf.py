@@ -20,16 +20,18 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import Any, Final, Literal
 
 from refarchive.errors import CannotPrint
 
-PDF_UA = "ua-1"
+PDF_UA: Final = "ua-1"
 _PICTURES = {"JPEG": "jpg", "PNG": "png"}
 _MOST_PIXELS = 60_000_000
 
 
-def write_pdf(document: Mapping[str, Any], pictures: Mapping[str, bytes], *, standards: str | None = PDF_UA) -> bytes:
+def write_pdf(
+    document: Mapping[str, Any], pictures: Mapping[str, bytes], *, standards: Literal["ua-1"] | None = PDF_UA
+) -> bytes:
     """Set a document.
 
     Parameters

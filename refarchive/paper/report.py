@@ -20,8 +20,8 @@ LEGEND = (
     (DEPARTURE, "The photographer notes that the frame departs here on purpose; the figures stay as measured."),
 )
 ABOUT = (
-    "Each line is measured by itself, and there is no score for the whole: likeness to references is not success. Figures "
-    "depend on how the file was developed. The notes say how each was measured."
+    "Each line is measured by itself, and there is no score for the whole: likeness to references is not success. "
+    "Figures depend on how the file was developed. The notes say how each was measured."
 )
 MEASURES = {
     "palette": "Palette",
@@ -46,13 +46,15 @@ def check_report(
 
     Parameters
     ----------
+    scene, frame
+        The scene, and the frame shot for it.
     lines
         Dictionaries with `measure`, `against` ("intent" or a reference id), `target`, `frame`, `difference`,
         `tolerance`, `unit`, `verdict`, `note`, `label`.
     references
         Those compared, by id, in the order to show them.
-    version
-        As printed in the header; the revision of the scene where empty.
+    date, version
+        As printed in the header; the revision of the scene where `version` is empty.
 
     Returns
     -------
@@ -76,7 +78,8 @@ def check_report(
         if reference is not None and reference.kind == "image":
             picture = f"reference-{shown:03d}"
             requests.append(PlateRequest(picture, reference.id, None, PAIR_PX))
-            parts.append(blocks.pair(_frame(scene, frame, "frame-beside", "small"), _reference(reference, picture, shown)))
+            beside = _frame(scene, frame, "frame-beside", "small")
+            parts.append(blocks.pair(beside, _reference(reference, picture, shown)))
         if own:
             title = f"Frame against reference {shown}"
             parts.append(blocks.verdicts([{"title": title, "lines": list(map(_line, own))}]))
@@ -176,9 +179,8 @@ def _value(value: object) -> str:
     if isinstance(value, Mapping):
         return ", ".join(f"{PERCENTILES.get(str(k), str(k))} {_value(v)}" for k, v in value.items())
     if isinstance(value, Iterable) and not isinstance(value, str | bytes):
-        return ", ".join(
-            f"{v['hex']} {v['share'] * 100:.0f}\u00a0%" if isinstance(v, Mapping) and "hex" in v else _value(v) for v in value
-        )
+        colours = _colours(value)
+        return ", ".join([f"{hexed} {share * 100:.0f}\u00a0%" for hexed, share in colours] or map(_value, value))
     return str(value)
 
 

@@ -14,6 +14,7 @@ from PIL import Image, ImageDraw
 from refarchive.paper import pages
 from refarchive.paper.citing import PlateRequest
 from refarchive.paper.pages import SwatchReading
+from refarchive.paper.pdf import write_pdf
 from refarchive.records.dates import read_date
 from refarchive.records.model import (
     Detail,
@@ -104,7 +105,9 @@ def drawn(name: str, size: tuple[int, int]) -> Image.Image:
         tall = height * (0.18 + 0.3 * ((n * 53 + seed) % 10) / 10)
         foot = height * (0.6 + 0.3 * ((n * 29) % 10) / 10)
         shade = 30 + (n * 13) % 40
-        draw.polygon([(x - tall * 0.22, foot), (x + tall * 0.22, foot), (x, foot - tall)], fill=(shade, shade, shade + 8))
+        draw.polygon(
+            [(x - tall * 0.22, foot), (x + tall * 0.22, foot), (x, foot - tall)], fill=(shade, shade, shade + 8)
+        )
         draw.ellipse([x - tall * 0.09, foot - tall * 1.15, x + tall * 0.09, foot - tall * 0.95], fill=(shade + 60,) * 3)
     for n in range(14):
         y = height * (0.5 + 0.035 * n)
@@ -131,45 +134,90 @@ def _reference(identity: str, title: str, witness: Witness, date: str = "", **mo
 
 def _references() -> list[Reference]:
     handmade, photograph = Witness.HANDMADE, Witness.PHOTOGRAPH
-    where = {"collection": "Estuary Room, Merrow Sands (invented)", "rights": RIGHTS, "source": "Invented for this test"}
+    where = {
+        "collection": "Estuary Room, Merrow Sands (invented)",
+        "rights": RIGHTS,
+        "source": "Invented for this test",
+    }
     return [
         _reference(
-            "sands", "Cockle women going out, Merrow Sands", handmade, "1870~", creator="Élise Thornby", medium="watercolour "
-            "and scratching out on wove paper", dimensions="31 × 47 cm", accession="ER.1931.14", credit="Given by the "
-            "painter’s niece", description="Five women with baskets and rakes walk on wet sand before sunrise.",
-            place="Merrow Sands", size=(1200, 780), **where,
+            "sands",
+            "Cockle women going out, Merrow Sands",
+            handmade,
+            "1870~",
+            creator="Élise Thornby",
+            medium="watercolour and scratching out on wove paper",
+            dimensions="31 × 47 cm",
+            accession="ER.1931.14",
+            credit="Given by the painter’s niece",
+            description="Five women with baskets and rakes walk on wet sand before sunrise.",
+            place="Merrow Sands",
+            size=(1200, 780),
+            **where,
         ),
         _reference(
-            "anne", "Portrait of a cockle woman in bed-gown and apron", photograph, "1868/1872", creator="Thos. Garrow, "
-            "Market Street", medium="albumen print, carte de visite", dimensions="9 × 6 cm", accession="ER.P.207",
-            description="A standing woman in a short jacket and a rolled-up skirt.", size=(640, 980), **where,
+            "anne",
+            "Portrait of a cockle woman in bed-gown and apron",
+            photograph,
+            "1868/1872",
+            creator="Thos. Garrow, Market Street",
+            medium="albumen print, carte de visite",
+            dimensions="9 × 6 cm",
+            accession="ER.P.207",
+            description="A standing woman in a short jacket and a rolled-up skirt.",
+            size=(640, 980),
+            **where,
         ),
         _reference(
-            "panorama", "The estuary from the chapel roof at low water", photograph, "1869", creator="Thos. Garrow",
-            medium="three albumen prints, joined", size=(1800, 520), **where,
+            "panorama",
+            "The estuary from the chapel roof at low water",
+            photograph,
+            "1869",
+            creator="Thos. Garrow",
+            medium="three albumen prints, joined",
+            size=(1800, 520),
+            **where,
         ),
         _reference("rake", "Cockle rake and jumbo board", Witness.OBJECT, "1850/1880", size=(900, 900), **where),
         _reference(
-            "engraved", "Cockle gathering on the northern sands", Witness.SECOND_HAND, "1873", creator="after a sketch by "
-            "J. Pell", medium="wood engraving", size=(1000, 700), collection="Press cuttings", source="A weekly",
+            "engraved",
+            "Cockle gathering on the northern sands",
+            Witness.SECOND_HAND,
+            "1873",
+            creator="after a sketch by J. Pell",
+            medium="wood engraving",
+            size=(1000, 700),
+            collection="Press cuttings",
+            source="A weekly",
         ),
         _reference("lamp", "Horn lantern", Witness.OBJECT, "", size=(600, 900), **where),
         _reference("later", "Pageant of the shore, Act II", Witness.LATER, "1911", size=(980, 700), **where),
         _reference("bonnet", "Quilted sun-bonnet, lilac print", Witness.OBJECT, "1865/1875", size=(760, 760), **where),
         _reference("boots", "Clogs with irons", Witness.OBJECT, "1860/1880", size=(1100, 620), **where),
-        _reference("advert", "Shawls and flannels, price list", Witness.COMMERCIAL, "1871-02", size=(560, 1000), **where),
+        _reference(
+            "advert", "Shawls and flannels, price list", Witness.COMMERCIAL, "1871-02", size=(560, 1000), **where
+        ),
         _reference("cart", "Cart at the ford", Witness.UNKNOWN, "", creator="", size=(1000, 760)),
         _reference("sky", "Study of a sky before sunrise", handmade, "1869-11", size=(1300, 620), **where),
         _reference(
-            "inquest", "Inquest on Hannah Bell, held at the Plough", Witness.TEXT, "1871-02-14", kind="text",
-            creator="Coroner’s clerk", **where,
+            "inquest",
+            "Inquest on Hannah Bell, held at the Plough",
+            Witness.TEXT,
+            "1871-02-14",
+            kind="text",
+            creator="Coroner’s clerk",
+            **where,
         ),
         _reference(
-            "inventory", "Inventory of the goods of ſarah Dove; £3 — 4s. — 6d., née Côté", Witness.TEXT, "1866", kind="text",
+            "inventory",
+            "Inventory of the goods of ſarah Dove; £3 — 4s. — 6d., née Côté",
+            Witness.TEXT,
+            "1866",
+            kind="text",
             **where,
         ),
         _reference("buckle", "Brass shoe buckle from the dunes", Witness.OBJECT, "1780/1860", kind="object", **where),
-    ]  # fmt: skip
+    ]
 
 
 def _needs() -> tuple[Need, ...]:
@@ -178,13 +226,20 @@ def _needs() -> tuple[Need, ...]:
 
     return (
         Need(
-            "anne-shawl", "Shawl, crossed and tied behind", "wardrobe", "anne",
-            description="A square of grey-brown wool, folded to a triangle, crossed over the breast and knotted behind, so "
-            "that both hands are free for rake and basket.",
+            "anne-shawl",
+            "Shawl, crossed and tied behind",
+            "wardrobe",
+            "anne",
+            description="A square of grey-brown wool, folded to a triangle, crossed over the breast and "
+            "knotted behind, so that both hands are free for rake and basket.",
             prominence="close-up",
-            facts=(("Layer", "outerwear, over the bed-gown"), ("Material", "plain-woven wool, fulled, hand-dyed"),
-                   ("Closure", "knotted; no pin visible"), ("Visible construction", "selvedge on two sides, fringe on two"),
-                   ("When wet", "doubles its weight; the dye bleeds brown onto linen")),
+            facts=(
+                ("Layer", "outerwear, over the bed-gown"),
+                ("Material", "plain-woven wool, fulled, hand-dyed"),
+                ("Closure", "knotted; no pin visible"),
+                ("Visible construction", "selvedge on two sides, fringe on two"),
+                ("When wet", "doubles its weight; the dye bleeds brown onto linen"),
+            ),
             do=("Knot it low, so that the point covers the skirt band.", "Let the fringe felt."),
             dont=("No safety pins.", "No printed pattern."),
             substitutes=("A cut army blanket, washed hot twice.",),
@@ -193,51 +248,112 @@ def _needs() -> tuple[Need, ...]:
             sourcing=Sourcing("make", "Weaver at Low Barn (invented)", 40.0, 180.0, None, "2026-01-20", "Ines"),
             swatches=(Swatch("sands", (0.3, 0.5, 0.1, 0.1), "wool, lit side"), Swatch("anne", None, "wool, shadow")),
             evidence=(
-                shows("anne", "d-knot", "the knot behind, low on the back"), shows("sands", "d-shawls"), shows("sands"),
+                shows("anne", "d-knot", "the knot behind, low on the back"),
+                shows("sands", "d-shawls"),
+                shows("sands"),
                 Evidence("inquest", "describes", passage="p-inquest-2", note="what she had about her shoulders"),
                 Evidence("engraved", "contradicts", note="the engraver gives her a cape with a collar"),
             ),
         ),
         Need(
-            "anne-skirt", "Skirt, rolled to the knee", "wardrobe", "anne", prominence="close-up",
-            facts=(("Layer", "main garment below the waist"), ("Material", "striped linsey-woolsey"),
-                   ("When wet", "clings and turns dark; opaque")),
+            "anne-skirt",
+            "Skirt, rolled to the knee",
+            "wardrobe",
+            "anne",
+            prominence="close-up",
+            facts=(
+                ("Layer", "main garment below the waist"),
+                ("Material", "striped linsey-woolsey"),
+                ("When wet", "clings and turns dark; opaque"),
+            ),
             quantity=Quantity(1, 2, 0, "As the shawl, without a spare."),
             sourcing=Sourcing("hire", "", None, 65.0, 65.0, "2026-01-25", "Ines"),
             evidence=(shows("anne", "d-skirt"), Evidence("inventory", "describes", passage="p-inv-1")),
         ),
         Need(
-            "anne-bonnet", "Sun-bonnet", "wardrobe", "anne", prominence="background",
+            "anne-bonnet",
+            "Sun-bonnet",
+            "wardrobe",
+            "anne",
+            prominence="background",
             facts=(("Layer", "headwear"), ("Material", "quilted cotton, lilac print")),
             evidence=(shows("bonnet"), shows("later", None, "worn thus at a pageant, not a witness of 1871")),
         ),
-        Need("anne-clogs", "Clogs or bare feet", "wardrobe", "anne", facts=(("Layer", "footwear"),), evidence=(
-            shows("boots"), Evidence("panorama", "contradicts", note="everybody in the row stands barefoot"))),
         Need(
-            "hannah-stays", "Stays", "wardrobe", "hannah", facts=(("Layer", "underwear"), ("Closure", "front lacing")),
+            "anne-clogs",
+            "Clogs or bare feet",
+            "wardrobe",
+            "anne",
+            facts=(("Layer", "footwear"),),
+            evidence=(shows("boots"), Evidence("panorama", "contradicts", note="everybody in the row stands barefoot")),
+        ),
+        Need(
+            "hannah-stays",
+            "Stays",
+            "wardrobe",
+            "hannah",
+            facts=(("Layer", "underwear"), ("Closure", "front lacing")),
             sourcing=Sourcing("seek"),
         ),
-        Need("hannah-apron", "Sacking apron", "wardrobe", "hannah", facts=(("Material", "jute sacking"),),
-             sourcing=Sourcing("own", estimate=0.0), evidence=(shows("sands"), shows("advert", None, "the price list"))),
+        Need(
+            "hannah-apron",
+            "Sacking apron",
+            "wardrobe",
+            "hannah",
+            facts=(("Material", "jute sacking"),),
+            sourcing=Sourcing("own", estimate=0.0),
+            evidence=(shows("sands"), shows("advert", None, "the price list")),
+        ),
         Need("blankets", "Blankets for the wait, never in the picture", "wardrobe", description="Two for each person."),
         Need(
-            "rake", "Cockle rake", "props", "anne", prominence="close-up",
-            facts=(("Use", "action"), ("Dimensions", "shaft 140 cm, seven teeth"), ("Floats or sinks", "floats, head down")),
-            quantity=Quantity(2, 0, 1, "One each and one to break."), sourcing=Sourcing("make", "Smith", 20, 90.5, 88.25),
+            "rake",
+            "Cockle rake",
+            "props",
+            "anne",
+            prominence="close-up",
+            facts=(
+                ("Use", "action"),
+                ("Dimensions", "shaft 140 cm, seven teeth"),
+                ("Floats or sinks", "floats, head down"),
+            ),
+            quantity=Quantity(2, 0, 1, "One each and one to break."),
+            sourcing=Sourcing("make", "Smith", 20, 90.5, 88.25),
             evidence=(shows("rake"), shows("rake", "d-teeth", "seven teeth, square in section")),
         ),
-        Need("lantern", "Horn lantern", "props", facts=(("Use", "dressing"),), evidence=(shows("lamp"),),
-             swatches=(Swatch("lamp", (0.4, 0.4, 0.2, 0.2), "horn"),)),
+        Need(
+            "lantern",
+            "Horn lantern",
+            "props",
+            facts=(("Use", "dressing"),),
+            evidence=(shows("lamp"),),
+            swatches=(Swatch("lamp", (0.4, 0.4, 0.2, 0.2), "horn"),),
+        ),
         Need("basket", "Baskets", "props", evidence=(Evidence("inquest", "describes", passage="p-inquest-1"),)),
         Need("buckle", "Shoe buckle", "props", evidence=(Evidence("buckle", "shows", note="seen in a drawer"),)),
-        Need("hands", "Chapped hands, broken nails", "hair and make-up", "anne", facts=(("Patch test", "two days before"),),
-             evidence=(Evidence("inquest", "describes", passage="p-inquest-2"),)),
-        Need("horizon", "A clear horizon", "set", facts=(("View", "west-south-west"), ("Hide or remove", "two buoys")),
-             evidence=(shows("panorama"), shows("cart"))),
-        Need("dawn", "Grey light before sunrise", "light", facts=(("Source in the story", "the sky behind them"),),
-             evidence=(shows("sky"),)),
+        Need(
+            "hands",
+            "Chapped hands, broken nails",
+            "hair and make-up",
+            "anne",
+            facts=(("Patch test", "two days before"),),
+            evidence=(Evidence("inquest", "describes", passage="p-inquest-2"),),
+        ),
+        Need(
+            "horizon",
+            "A clear horizon",
+            "set",
+            facts=(("View", "west-south-west"), ("Hide or remove", "two buoys")),
+            evidence=(shows("panorama"), shows("cart")),
+        ),
+        Need(
+            "dawn",
+            "Grey light before sunrise",
+            "light",
+            facts=(("Source in the story", "the sky behind them"),),
+            evidence=(shows("sky"),),
+        ),
         Need("mist", "Mist on the far bank", "effects", facts=(("Position", "upwind, behind the cart"),)),
-    )  # fmt: skip
+    )
 
 
 def make() -> Made:
@@ -255,11 +371,17 @@ def make() -> Made:
         p.id: p
         for p in (
             Passage("p-inquest-1", "inquest", 1, "Each of them carried two baskets upon a yoke, and a rake.", 0, 60),
-            Passage("p-inquest-2", "inquest", 2, "She had about her ſhoulders a brown shawl tied behind, and her hands "
-                    "were much chapped with the salt.", 62, 160),
+            Passage(
+                "p-inquest-2",
+                "inquest",
+                2,
+                "She had about her ſhoulders a brown shawl tied behind, and her hands were much chapped with the salt.",
+                62,
+                160,
+            ),
             Passage("p-inv-1", "inventory", 1, "One linſey petticoat ſtriped, £0 — 2s. — 6d.", 0, 44),
         )
-    }  # fmt: skip
+    }
     scene = Scene(
         slug="first-light",
         title="First light on the sands",
@@ -275,8 +397,11 @@ def make() -> Made:
         misreadings=("A procession or a funeral.", "A picnic."),
         intent=Intent(
             words="Cold, wide, nearly without colour; one warm point.",
-            palette=(PaletteColour("#8f9aa0", 0.55, "sky"), PaletteColour("#6d6557", 0.4, "sand"),
-                     PaletteColour("#c98b3a", 0.05, "lantern")),
+            palette=(
+                PaletteColour("#8f9aa0", 0.55, "sky"),
+                PaletteColour("#6d6557", 0.4, "sand"),
+                PaletteColour("#c98b3a", 0.05, "lantern"),
+            ),
             key=42.0,
             contrast=55.0,
             light_from="behind and to the left",
@@ -284,18 +409,28 @@ def make() -> Made:
             like=("sands", "sky"),
         ),
         figures=(
-            Figure("anne", "Anne Dove", "", "gatherer, looks back", "labouring", "walks with a rake", "to the knees",
-                   (("height", "168 cm"), ("chest", "92 cm"), ("shoe", "39"))),
+            Figure(
+                "anne",
+                "Anne Dove",
+                "",
+                "gatherer, looks back",
+                "labouring",
+                "walks with a rake",
+                "to the knees",
+                (("height", "168 cm"), ("chest", "92 cm"), ("shoe", "39")),
+            ),
             Figure("hannah", "Hannah Bell", "יעל אלון", "gatherer, leads", "labouring", "carries a yoke", "dry"),
             Figure("boy", "The pilot’s boy", "to be found", "guide", "", "holds the lantern", "to the ankles"),
         ),
         variations=(Variation("The halt", "They wait for the tide to leave the last channel."),),
         needs=_needs(),
-        safety=(("water", "A pilot of the sands walks the line at low water on the day."), ("animals", "The horse stays "
-                "with its carter.")),
+        safety=(
+            ("water", "A pilot of the sands walks the line at low water on the day."),
+            ("animals", "The horse stays with its carter."),
+        ),
         currency="GBP",
         revision=3,
-    )  # fmt: skip
+    )
     swatches = {
         ("anne-shawl", 0): SwatchReading("#5d5348", (35.9, 2.61, 7.94), 6.31, "sands", (0.3, 0.5, 0.1, 0.1)),
         ("anne-shawl", 1): SwatchReading("#2c2a2b", (17.2, 0.9, 0.0), 4.0, "anne"),
@@ -314,17 +449,46 @@ def hostile() -> Made:
     plain = make()
     scene = plain.scene
     needs = tuple(
-        replace(n, name=f"{n.name} {NASTY}", description=f"{NASTY}\n\n{RUN}", do=(NASTY, RUN)) if n.slug == "rake" else n
+        replace(n, name=f"{n.name} {NASTY}", description=f"{NASTY}\n\n{RUN}", do=(NASTY, RUN))
+        if n.slug == "rake"
+        else n
         for n in scene.needs
     )
     references = dict(plain.references)
     references["rake"] = replace(
-        references["rake"], title=f"{NASTY} 漢字 \u202egnp.exe\x00\ud800", creator=RUN, collection="Museo della Città — İznik"
+        references["rake"],
+        title=f"{NASTY} 漢字 \u202egnp.exe\x00\ud800",
+        creator=RUN,
+        collection="Museo della Città — İznik",
     )
     figures = (replace(scene.figures[0], name=f"Anne {NASTY}", performer="يوسف"), *scene.figures[1:])
-    return replace(plain, scene=replace(scene, title=f"First {NASTY}", needs=needs, figures=figures), references=references)
+    return replace(
+        plain, scene=replace(scene, title=f"First {NASTY}", needs=needs, figures=figures), references=references
+    )
 
 
 @pytest.fixture(scope="session")
 def draw() -> Callable[[str, tuple[int, int]], Image.Image]:
     return drawn
+
+
+@pytest.fixture(scope="session")
+def prepare() -> Callable[[Iterable[PlateRequest], Mapping[str, Reference]], dict[str, bytes]]:
+    return prepared
+
+
+@pytest.fixture(scope="session")
+def nasty() -> str:
+    return NASTY
+
+
+@pytest.fixture(scope="module")
+def made_pdf(made: Made) -> bytes:
+    document = made.dossier()
+    return write_pdf(document, made.pictures(document))
+
+
+@pytest.fixture(scope="module")
+def hostile_pdf(hostile: Made) -> bytes:
+    document = hostile.dossier()
+    return write_pdf(document, hostile.pictures(document))
