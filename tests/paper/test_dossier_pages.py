@@ -115,6 +115,17 @@ def test_numbers_are_the_same_in_every_copy(made: Any, department: str) -> None:
         assert plain(own["Maker not known, Horn lantern, undated. Estuary Room, Merrow Sands (invented)."]) == "Pl. 10"
 
 
+@pytest.mark.parametrize("department", [None, *DEPARTMENTS])
+def test_sources_are_exactly_those_cited(made: Any, department: str | None) -> None:
+    wanted = {made.scene.key_reference}
+    for need in made.scene.needs:
+        if department in (None, need.department):
+            wanted |= {e.reference for e in need.evidence} | {s.reference for s in need.swatches}
+    if department in (None, "light"):
+        wanted |= set(made.scene.intent.like)
+    assert set(numbers_by_title(made.dossier(department))) == {archival_caption(made.references[r]) for r in wanted}
+
+
 def test_every_evidence_stands_beside_its_need_with_number_relation_witness_and_date(made: Any) -> None:
     document = made.dossier()
     cite = Citations(made.scene, made.references, made.details, made.passages)
