@@ -123,7 +123,7 @@ def check_frame(
     frame_picture
         Upright sRGB, uint8 of shape (H, W, 3).
     notes
-        What the person says of this frame; of several notes on the same subject the last one counts.
+        What the person says of this frame; of several words on the presence of a need the last one counts.
     intent, needs, references
         As the scene plans them and the archive hands them in; each may be empty.
 
@@ -227,7 +227,7 @@ def _need_line(need: Need, notes: Sequence[FrameNote]) -> Line:
         measure="need",
         against=INTENT,
         target="present",
-        frame=word,
+        frame=word or ("departed" if departure else None),
         difference=None,
         tolerance=None,
         unit="as the person says",

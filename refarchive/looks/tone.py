@@ -1,7 +1,7 @@
 """Light and dark in a picture: CIE L*, its distribution, key, distance of two pictures in values, and a squint view.
 
 L* is that of `refarchive.looks.colour` (D50), 0 black to 100 white; middle grey of 18 % is L* 49.5. Pictures are
-brought to one viewing scale first, by area averages in linear light, so that a large frame and a small scan are compared
+brought to one viewing scale first, by area averages in linear light, so that a large frame and a small scan compare
 alike: half black and half white finely mixed is L* 76, not 50.
 
 No standard says what "low key" or "high key" means: the thresholds here are ours, published below (common practice, no
