@@ -460,7 +460,7 @@ def _without_picture(entry: _Looked, intent: Intent) -> Line:
         tolerance=None,
         unit=_PERCENTILE,
         verdict=CANNOT_TELL,
-        note=_joined(entry.problem, entry.caution),
+        note=entry.problem,
         label=entry.look.reference.title,
     )
 
