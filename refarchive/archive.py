@@ -1,12 +1,12 @@
 """The archive: the one thing that notebooks, panels and the command line hold.
 
-    archive = refarchive.create("merrow")
-    archive.gather("scans", sheet="scans/references.csv")
-    for hit in archive.find("woman with a basket", when="1868/1874").hits:
-        print(hit.rank, hit.reference.title)
-    archive.read_scene("first-light.toml")
-    archive.dossier("first-light", out="print")
-    archive.check("first-light", "frame.jpg", out="print/check.html")
+archive = refarchive.create("merrow")
+archive.gather("scans", sheet="scans/references.csv")
+for hit in archive.find("woman with a basket", when="1868/1874").hits:
+print(hit.rank, hit.reference.title)
+archive.read_scene("first-light.toml")
+archive.dossier("first-light", out="print")
+archive.check("first-light", "frame.jpg", out="print/check.html")
 """
 
 from __future__ import annotations
@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from refarchive.jobs.dossier import Written
     from refarchive.jobs.gather import GatherReport
     from refarchive.jobs.kit import Kit
+    from refarchive.jobs.verify import Verified
     from refarchive.search.finding import Findings
 
 PathLike = str | os.PathLike[str]
@@ -95,7 +96,9 @@ class Archive:
 
         place = Path(folder)
         if not place.is_dir():
-            raise ArchiveMissing(f"There is no folder {str(folder)!r}.", f"Make one with: refarchive new {str(folder)!r}")
+            raise ArchiveMissing(
+                f"There is no folder {str(folder)!r}.", f"Make one with: refarchive new {str(folder)!r}"
+            )
         store = Store.open(place, who)
         chosen = store.setting("encoder")
         if not isinstance(chosen, dict) or not isinstance(chosen.get("name"), str):
@@ -113,7 +116,9 @@ class Archive:
     def __enter__(self) -> Archive:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
         self.close()
 
     def __repr__(self) -> str:
@@ -139,7 +144,9 @@ class Archive:
 
     # --- references ---------------------------------------------------------------------------------------------
 
-    def gather(self, *sources: PathLike, sheet: PathLike | None = None, progress: bool | Progress = False) -> GatherReport:
+    def gather(
+        self, *sources: PathLike, sheet: PathLike | None = None, progress: bool | Progress = False
+    ) -> GatherReport:
         """Take folders, files and what a CSV sheet names into the archive.
 
         Safe to interrupt and to run again: what is unchanged is not opened, what was missing is made up for.
@@ -177,7 +184,9 @@ class Archive:
         fixed = {"id", "kind", "sha256", "suffix", "media_type", "width", "height", "added_at"}
         for field in changes:
             if field in fixed or field not in Reference.__dataclass_fields__:
-                raise BadQuery(f"A reference has no field {field!r} that can be changed.", "See `Reference` for the names.")
+                raise BadQuery(
+                    f"A reference has no field {field!r} that can be changed.", "See `Reference` for the names."
+                )
         if "witness" in changes:
             changes["witness"] = _witness(changes["witness"])
         if "subjects" in changes:
@@ -205,7 +214,9 @@ class Archive:
         reference = self.reference(name)
         checked = _checked_region(region)
         if reference.kind == "text":
-            raise BadQuery(f"{reference.title!r} is a text.", "Mark details on pictures; passages are found by their words.")
+            raise BadQuery(
+                f"{reference.title!r} is a text.", "Mark details on pictures; passages are found by their words."
+            )
         detail = Detail(ids.detail_id(reference.id, checked), reference.id, checked, note)
         self._kit.store.add_details([detail])
         return self._kit.store.detail(detail.id)
@@ -256,17 +267,20 @@ class Archive:
         scene: str = "",
         more: Iterable[str] = (),
         less: Iterable[str] = (),
+        beyond_period: bool = False,
         top: int = 20,
     ) -> Findings:
         """Find references by words, by likeness to a picture or a region of it, by a colour, within a period.
 
         `like` is a reference (id or file name) or a picture file; `more` and `less` are references to steer by. Filters
-        are applied before anything is cut to `top`. Every hit says why it is there. A question without words, picture
+        are applied before anything is cut to `top`; `beyond_period` shows what lies outside the period too, after
+        everything inside, and says how far. Every hit says why it is there. A question without words, picture
         or colour lists what passes the filters.
 
         Raises BadQuery, BadDate, UnknownRecord, SourceRefused, EncoderMismatch.
         """
         from refarchive.jobs import finding
+        from refarchive.search.finding import Query
 
         if scene:
             self._kit.store.scene(scene)  # a scene there is none of is refused, not answered with nothing
@@ -289,18 +303,19 @@ class Archive:
             vector, like_reference = self._likeness_of(like, region)
         elif region is not None:
             raise BadQuery("A region was given without a picture.", "Say of which picture with `like`.")
-        return finding.find(
-            self._kit,
+        query = Query(
             words=words,
             like=vector,
             like_reference=like_reference,
-            colour=colour,
-            narrowed=narrowed,
+            colour=finding.asked_colour(colour) if colour else None,
+            filter=narrowed,
             period=when or "",
-            more=[self.reference(name).id for name in more],
-            less=[self.reference(name).id for name in less],
+            beyond_period=beyond_period,
+            more=tuple(self.reference(name).id for name in more),
+            less=tuple(self.reference(name).id for name in less),
             top=top,
         )
+        return finding.find(self._kit, query)
 
     def _likeness_of(self, like: PathLike, region: Region | None) -> tuple[Any, str]:
         """Likeness vector of a reference or a picture file, and the reference's id ("" for a file)."""
@@ -338,6 +353,12 @@ class Archive:
             ],
             "notes": list(found.notes),
         }
+
+    def print_findings(self, found: Findings, out: PathLike, *, question: str = "") -> Path:
+        """Write what was found as one HTML file, pictures and reasons. Raises CannotPrint."""
+        from refarchive.jobs.dossier import write_findings
+
+        return write_findings(self._kit, found, Path(out), question)
 
     # --- scenes -------------------------------------------------------------------------------------------------
 
@@ -453,7 +474,7 @@ class Archive:
         """The frames kept for a scene."""
         return self._kit.store.frames(self.scene(slug).slug)
 
-    # --- the encoder --------------------------------------------------------------------------------------------
+    # --- upkeep and the encoder --------------------------------------------------------------------------------------------
 
     def reencode(self, encoder: str, *, progress: bool | Progress = False) -> dict[str, Any]:
         """Make all vectors anew with another encoder. Records are not touched.
@@ -473,6 +494,13 @@ class Archive:
         fresh.progress = None
         self._kit = fresh
         return done
+
+    def verify(self, *, repair: bool = False, progress: bool | Progress = False) -> Verified:
+        """Rehash every original and look for missing previews and vectors; `repair` makes those anew."""
+        from refarchive.jobs.verify import verify
+
+        with self._progress(progress, "verifying") as kit:
+            return verify(kit, repair=repair)
 
     @contextmanager
     def _progress(self, progress: bool | Progress, what: str) -> Iterator[Kit]:

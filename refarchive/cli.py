@@ -44,7 +44,10 @@ def main() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         code = 1
     except OSError as error:
-        _problem(f"{error.strerror or error}: {error.filename or 'a file'}.", "Check the path, its permissions and the space left.")
+        _problem(
+            f"{error.strerror or error}: {error.filename or 'a file'}.",
+            "Check the path, its permissions and the space left.",
+        )
         code = 1
     except Exception as error:
         if os.environ.get("REFARCHIVE_TRACEBACK"):
@@ -199,7 +202,9 @@ def list_(archive: Path, kind: str | None, as_json: bool) -> None:
 @click.option("--scene", metavar="SLUG", help="Only what is evidence in that scene.")
 @click.option("--more-like", multiple=True, metavar="REFERENCE", help="More like this one; may be given again.")
 @click.option("--less-like", multiple=True, metavar="REFERENCE", help="Less like this one; may be given again.")
+@click.option("--beyond-period", is_flag=True, help="Show what lies outside the period too, last, saying how far.")
 @click.option("--top", default=20, show_default=True, type=click.IntRange(1, 1000))
+@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="Also write the answer as an HTML sheet.")
 @_json
 def find(
     archive: Path,
@@ -210,7 +215,9 @@ def find(
     when: str | None,
     more_like: tuple[str, ...],
     less_like: tuple[str, ...],
+    beyond_period: bool,
     top: int,
+    out: Path | None,
     as_json: bool,
     **narrow: str | None,
 ) -> None:
@@ -226,10 +233,14 @@ def find(
             when=when,
             more=more_like,
             less=less_like,
+            beyond_period=beyond_period,
             top=top,
             **{key: value or "" for key, value in narrow.items()},
         )
         document = opened.findings_document(found)
+        if out is not None:
+            asked = ", ".join(part for part in (words, f"like {like}" if like else "", colour, when) if part)
+            document["sheet"] = str(opened.print_findings(found, out, question=asked))
 
     def lines() -> Iterator[str]:
         for hit in document["hits"]:
@@ -238,6 +249,8 @@ def find(
         yield from document["notes"]
         if not document["hits"]:
             yield "Nothing found."
+        if out is not None:
+            yield f"Sheet: {document['sheet']}"
 
     _answer(as_json, document, lines)
 
@@ -291,7 +304,9 @@ def scenes(archive: Path, show: str | None, as_json: bool) -> None:
 @cli.command()
 @_folder
 @click.argument("scene")
-@click.option("--for", "department", help="One department's copy: wardrobe, props, hair and make-up, set, light, effects.")
+@click.option(
+    "--for", "department", help="One department's copy: wardrobe, props, hair and make-up, set, light, effects."
+)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="Folder to write into; the present one.")
 @_json
 def dossier(archive: Path, scene: str, department: str | None, out: Path | None, as_json: bool) -> None:
@@ -299,7 +314,11 @@ def dossier(archive: Path, scene: str, department: str | None, out: Path | None,
     with _opened(archive) as opened:
         written = opened.dossier(scene, department=department, out=out)
     document = {"pdf": str(written.pdf), "html": str(written.html), "pages": written.pages}
-    _answer(as_json, document, lambda: iter([f"{written.pages} pages: {written.pdf}", f"The same on screen: {written.html}"]))
+    _answer(
+        as_json,
+        document,
+        lambda: iter([f"{written.pages} pages: {written.pdf}", f"The same on screen: {written.html}"]),
+    )
 
 
 @cli.command()
@@ -361,9 +380,27 @@ def reencode(archive: Path, encoder: str, as_json: bool) -> None:
     """Make the vectors of ARCHIVE anew with another encoder. References and scenes stay as they are."""
     with _opened(archive) as opened:
         done = opened.reencode(encoder, progress=True)
-    _answer(
-        as_json, done, lambda: iter([f"{done['pictures']} pictures encoded anew with {done['encoder']['name']}."])
-    )
+    _answer(as_json, done, lambda: iter([f"{done['pictures']} pictures encoded anew with {done['encoder']['name']}."]))
+
+
+@cli.command()
+@_folder
+@click.option("--repair", is_flag=True, help="Make missing previews and vectors anew.")
+@_json
+def verify(archive: Path, repair: bool, as_json: bool) -> None:
+    """Check every original against its digest, and the caches against the records."""
+    with _opened(archive) as opened:
+        done = opened.verify(repair=repair, progress=True)
+
+    def lines() -> Iterator[str]:
+        yield f"{done.originals} originals, {done.previews_made} previews and {done.vectors_made} vectors made anew."
+        yield from done.problems
+        if not done.problems:
+            yield "Nothing wrong was found."
+
+    _answer(as_json, done.as_dict(), lines)
+    if done.problems:
+        raise click.exceptions.Exit(1)
 
 
 @cli.command()
@@ -389,7 +426,7 @@ def history(archive: Path, record: str | None, last: int, as_json: bool) -> None
 @_json
 def demo(folder: Path, as_json: bool) -> None:
     """Build the sample archive in FOLDER, find, print a dossier, check a frame, and say where everything is."""
-    from refarchive.archive import run_demo
+    from refarchive.demo import run_demo
 
     done = run_demo(folder, progress=True)
     _answer(as_json, done, lambda: iter(done["told"]))
@@ -400,9 +437,6 @@ def demo(folder: Path, as_json: bool) -> None:
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
 def lab(folder: Path, no_browser: bool) -> None:
     """Open JupyterLab on the notebooks, copied into FOLDER (files there already are left alone)."""
-    from refarchive.archive import open_lab
+    from refarchive.demo import open_lab
 
     raise click.exceptions.Exit(open_lab(folder, browser=not no_browser))
-
-
-

@@ -86,7 +86,9 @@ def test_every_module_belongs_to_a_rule() -> None:
 
 
 def test_modules_stay_readable() -> None:
-    long = {m: n for m in modules() if (n := len((ROOT / (m.replace(".", "/") + ".py")).read_text().splitlines())) > 650}
+    long = {
+        m: n for m in modules() if (n := len((ROOT / (m.replace(".", "/") + ".py")).read_text().splitlines())) > 650
+    }
     assert not long
 
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from refarchive.paper.citing import PlateRequest
     from refarchive.paper.pages import SwatchReading
+    from refarchive.search.finding import Findings
 
 QUALITY = 86  # of the JPEG pictures on pages
 
@@ -67,7 +68,9 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
 
 
 def _cited(kit: Kit, scene: Scene) -> tuple[dict[str, Reference], dict[str, Detail], dict[str, Passage]]:
-    ids = {e.reference for n in scene.needs for e in n.evidence} | {s.reference for n in scene.needs for s in n.swatches}
+    ids = {e.reference for n in scene.needs for e in n.evidence} | {
+        s.reference for n in scene.needs for s in n.swatches
+    }
     ids |= set(scene.intent.like) | ({scene.key_reference} if scene.key_reference else set())
     references = {r.id: r for r in kit.store.references(sorted(ids))}
     evidence = [e for n in scene.needs for e in n.evidence]
@@ -86,9 +89,7 @@ def open_reference(kit: Kit, reference: Reference, longest: int | None = None) -
     return open_picture(path, longest=longest)
 
 
-def _readings(
-    kit: Kit, scene: Scene, references: Mapping[str, Reference]
-) -> dict[tuple[str, int], SwatchReading]:
+def _readings(kit: Kit, scene: Scene, references: Mapping[str, Reference]) -> dict[tuple[str, int], SwatchReading]:
     import numpy as np
 
     from refarchive.looks import colour
@@ -107,8 +108,22 @@ def _readings(
                 region = swatch.region or (0.0, 0.0, 1.0, 1.0)
                 found = colour.region_swatch(opened[reference.id], region)
                 l, a, b = (float(v) for v in found.lab)  # noqa: E741 (the name of the coordinate)
-                readings[need.slug, number] = SwatchReading(found.hex, (l, a, b), found.spread, reference.id, swatch.region)
+                readings[need.slug, number] = SwatchReading(
+                    found.hex, (l, a, b), found.spread, reference.id, swatch.region
+                )
     return readings
+
+
+def write_findings(kit: Kit, found: Findings, out: Path, question: str) -> Path:
+    """Write what was found as one HTML file. Raises CannotPrint."""
+    from refarchive.paper.found import found_sheet
+    from refarchive.paper.html import write_html
+
+    document, requests = found_sheet(
+        question, found.hits, found.notes, encoder=found.encoder, date=date.today().isoformat()
+    )
+    pictures = prepare(kit, requests, {hit.reference.id: hit.reference for hit in found.hits})
+    return write_whole(out, write_html(document, pictures).encode("utf-8"))
 
 
 def prepare(

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from refarchive.errors import BadQuery
-from refarchive.jobs import measures
+from refarchive.jobs import index, measures
 from refarchive.jobs.kit import Kit
-from refarchive.records.model import Filter
 
 if TYPE_CHECKING:
-    from refarchive.search.finding import Findings
+    from refarchive.search.finding import Findings, Query, Sources
+    from refarchive.search.vectors import Index, VectorFile
 
 
 def rank_by_colour(kit: Kit, lab: Sequence[float], allowed: Sequence[str]) -> list[tuple[str, float]]:
@@ -38,9 +38,35 @@ def asked_colour(hexadecimal: str) -> tuple[float, float, float]:
     return float(l), float(a), float(b)
 
 
-def find(kit: Kit, **asked: Any) -> Findings:
-    """Ask; see `Archive.find`."""
-    raise NotImplementedError
+def find(kit: Kit, query: Query) -> Findings:
+    """Ask this archive; indexes are built when a source first needs them, and kept while the records stay level."""
+    from refarchive.search import finding
+
+    index.bring_up_to_date(kit)
+    return finding.find(query, sources_of(kit))
 
 
-__all__ = ["Filter", "find", "rank_by_colour"]
+def sources_of(kit: Kit) -> Sources:
+    """Where finding looks, for one archive."""
+    from refarchive.search import finding
+
+    def index_of(file: VectorFile) -> Index:
+        return kit.kept_index(file, file.matrix)
+
+    def word_space() -> Index:
+        return kit.kept_index(kit.meaning, lambda: kit.encoder.word_space(kit.meaning.matrix()), "words")
+
+    if not kit.store.count():
+        return finding.Sources(store=kit.store, encoder=kit.encoder_name)
+    return finding.Sources(
+        store=kit.store,
+        encoder=kit.encoder_name,
+        likeness=lambda: index_of(kit.likeness),
+        word_space=word_space,
+        captions=lambda: index_of(kit.captions),
+        passages=lambda: index_of(kit.passages),
+        encode_words=lambda texts: kit.encoder.encode_words(texts),
+        encode_sentences=lambda texts: kit.sentences.encode(texts),
+        rank_by_colour=lambda lab, allowed: rank_by_colour(kit, lab, list(allowed)),
+        word_weight=finding.word_weight_of(kit.encoder.identity),
+    )

@@ -111,7 +111,7 @@ class _Run:
         rows: dict[Path, SheetRow] = {}
         for row in sheet.rows:
             for problem in row.problems:
-                self.refuse(shown_name(path.name), problem, "Correct that line and gather again.")
+                self.refuse(problem.source, problem.problem, problem.next_step)
             if row.refused:
                 continue
             if row.path is None:
@@ -222,7 +222,7 @@ class _Run:
         reference = Reference(
             id=ids.reference_id(kept.sha256),
             kind="image",
-            title=suggested.get("title") or _title_from_name(path),
+            title=suggested.get("title") or index.title_from_name(place.found.relative),
             source_name=place.found.relative,
             creator=suggested.get("creator", ""),
             description=suggested.get("description", ""),
@@ -302,7 +302,9 @@ class _Run:
         self._store()
         known = self.kit.store.reference_by_sha256(digest)
         if known is None:  # removed between the two looks: the next run takes it
-            self.report.notices.append(f"{shown_name(place.found.relative)} was changed while it was gathered; run again.")
+            self.report.notices.append(
+                f"{shown_name(place.found.relative)} was changed while it was gathered; run again."
+            )
             return
         self.kit.store.put_marks([_mark(place, digest, known.id)])
         if known.source_name == place.found.relative:
@@ -325,7 +327,7 @@ class _Run:
         """Object records: rows of the sheet without a file."""
         new: list[NewReference] = []
         for row in self.objects:
-            blank = Reference(id=ids.object_id([row.key]), kind="object", title="", source_name="", added_at=now())
+            blank = Reference(id=ids.object_id([row.identity]), kind="object", title="", source_name="", added_at=now())
             reference = apply(blank, row)
             known = self.kit.store.references([reference.id])
             if known:
@@ -347,10 +349,4 @@ class _Run:
 
 def _mark(place: _Place, digest: str, reference: str | None) -> SourceMark:
     found = place.found
-    return SourceMark(
-        place.root, found.relative, found.size, found.mtime_ns, digest, reference, version=__version__
-    )
-
-
-def _title_from_name(path: Path) -> str:
-    return shown_name(path.stem.replace("_", " ").replace("-", " ").strip() or path.name, 200)
+    return SourceMark(place.root, found.relative, found.size, found.mtime_ns, digest, reference, version=__version__)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import shutil
 from collections.abc import Sequence
+from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import SourceRefused
@@ -11,23 +13,43 @@ from refarchive.jobs import measures
 from refarchive.jobs.kit import Kit
 from refarchive.records.files import PREVIEW_SIDE, open_picture
 from refarchive.records.model import Reference
+from refarchive.sources.folder import shown_name
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-BATCH = 16
+    from refarchive.search.vectors import VectorFile
+
+BATCH = 16  # pictures encoded at a time
+SENTENCES = 256  # captions or passages encoded, and then kept, at a time
+
+
+def title_from_name(source_name: str) -> str:
+    """A title for a picture that has none: its file name without suffix, hyphens and underscores as spaces."""
+    stem = PurePosixPath(source_name).stem
+    return shown_name(stem.replace("_", " ").replace("-", " ").strip() or source_name, 200)
 
 
 def caption_of(reference: Reference) -> str:
-    """What is encoded as a reference's caption: its title and description."""
-    return ". ".join(part for part in (reference.title.strip(), reference.description.strip()) if part)
+    """What is encoded as a reference's caption: its title and description.
+
+    A title that is only the file name says nothing ("IMG 2041"): without a description there is then no caption, so
+    that file names do not compete with what is seen in pictures. Words search still finds them.
+    """
+    title, description = reference.title.strip(), reference.description.strip()
+    if not description and title == title_from_name(reference.source_name):
+        return ""
+    return ". ".join(part for part in (title, description) if part)
 
 
 def caption_key(reference: Reference) -> str:
     """Key of a caption's vector: another caption has another key, so that no stale vector is ever used."""
-    import hashlib
-
     return f"{reference.id}@{hashlib.sha256(caption_of(reference).encode('utf-8', 'replace')).hexdigest()[:12]}"
+
+
+def captions_of(references: list[Reference]) -> dict[str, str]:
+    """Captions by key, of those that have one."""
+    return {caption_key(r): caption for r in references if (caption := caption_of(r))}
 
 
 def add_pictures(kit: Kit, pictures: Sequence[tuple[str, Image]]) -> None:
@@ -36,27 +58,77 @@ def add_pictures(kit: Kit, pictures: Sequence[tuple[str, Image]]) -> None:
         return
     import numpy as np
 
-    from refarchive.search.vectors import tiles
+    from refarchive.search.vectors import picture_key, tiles
 
     crops: list[Image] = []
     keys: list[str] = []
     for reference, picture in pictures:
         for number, crop in enumerate(tiles(picture)):
             crops.append(crop)
-            keys.append(f"{reference}#{number}")
+            keys.append(picture_key(reference, number))
     codes = kit.encoder.encode_pictures(crops)
     if codes.meaning is not None:
-        kit.meaning.append(keys, codes.meaning)
-    kit.likeness.append(keys, codes.likeness)
+        _put(kit.meaning, keys, codes.meaning)
+    _put(kit.likeness, keys, codes.likeness)
     rows = [measures.palette_row(np.asarray(picture)) for _, picture in pictures]
-    kit.colours.append([reference for reference, _ in pictures], np.stack(rows))
+    _put(kit.colours, [reference for reference, _ in pictures], np.stack(rows))
+
+
+def _put(file: VectorFile, keys: Sequence[str], rows: Any) -> None:
+    """Append, in place of what a reference that was taken out and gathered again left behind."""
+    file.drop([key for key in keys if key in file])
+    file.append(keys, rows)
+
+
+def _wanted(kit: Kit, references: list[Reference]) -> dict[str, list[str]]:
+    """Keys that each vector file is to hold; `meaning` stands in for both picture files."""
+    from refarchive.search.vectors import TILES, picture_key
+
+    pictures = [r.id for r in references if r.kind == "image"]
+    tiles = [picture_key(one, n) for one in pictures for n in range(len(TILES))]
+    return {
+        "likeness": tiles,
+        "meaning": tiles,
+        "colours": pictures,
+        "captions": list(captions_of(references)),
+        "passages": [p.id for p in kit.store.passages()],
+    }
+
+
+def level(kit: Kit) -> bool:
+    """Whether the vector files hold exactly what the records ask for; loads no encoder."""
+    from refarchive.search.vectors import opened
+
+    wanted = _wanted(kit, kit.store.references())
+    for name, keys in wanted.items():
+        file = opened(kit.folder / "vectors" / name)
+        if name == "likeness" and file is not None:
+            if file.identity.get("name") != kit.encoder_name:
+                return False
+            if not file.identity.get("meaning_dimension"):
+                wanted = wanted | {"meaning": []}
+        if name == "meaning" and not wanted["meaning"]:
+            continue
+        if set(file.keys() if file is not None else ()) != set(keys):
+            return False
+    return True
+
+
+def count_missing(kit: Kit) -> int:
+    """How many vectors the records ask for that are not there."""
+    wanted = _wanted(kit, kit.store.references())
+    if kit.meaning is kit.likeness:
+        del wanted["meaning"]
+    return sum(len(getattr(kit, name).missing(keys)) for name, keys in wanted.items())
 
 
 def bring_up_to_date(kit: Kit) -> int:
     """Make the vectors that are missing, and drop those of records that are gone. Returns how many were made."""
+    if level(kit):
+        return 0
     references = kit.store.references()
     made = _pictures(kit, [r for r in references if r.kind == "image"]) if references else 0
-    made += _sentences(kit, "captions", {caption_key(r): caption_of(r) for r in references})
+    made += _sentences(kit, "captions", captions_of(references))
     made += _sentences(kit, "passages", {p.id: p.text for p in kit.store.passages()})
     return made
 
@@ -64,9 +136,9 @@ def bring_up_to_date(kit: Kit) -> int:
 def _pictures(kit: Kit, references: list[Reference]) -> int:
     if not references and not (kit.folder / "vectors").exists():
         return 0
-    from refarchive.search.vectors import TILES
+    from refarchive.search.vectors import TILES, picture_key
 
-    whole = {r.id: [f"{r.id}#{n}" for n in range(len(TILES))] for r in references}
+    whole = {r.id: [picture_key(r.id, n) for n in range(len(TILES))] for r in references}
     keys = [key for group in whole.values() for key in group]
     files = [kit.likeness] if kit.meaning is kit.likeness else [kit.likeness, kit.meaning]
     short = {key.partition("#")[0] for file in files for key in file.missing(keys)}
@@ -96,11 +168,14 @@ def _sentences(kit: Kit, name: str, wanted: dict[str, str]) -> int:
     file = getattr(kit, name)
     file.drop([key for key in file.keys() if key not in wanted])  # noqa: SIM118 (a method of the file)
     todo = file.missing(list(wanted))
-    for start in range(0, len(todo), 256):
-        part = todo[start : start + 256]
-        file.append(part, kit.sentences.encode([wanted[key] for key in part]))
-        if kit.progress is not None and len(todo) > 256:
-            kit.progress(min(start + 256, len(todo)), len(todo), name)
+    for start in range(0, len(todo), SENTENCES):
+        part = todo[start : start + SENTENCES]
+        texts = list(dict.fromkeys(wanted[key] for key in part))  # the same words need encoding only once
+        place = {text: n for n, text in enumerate(texts)}
+        vectors = kit.sentences.encode(texts)
+        file.append(part, vectors[[place[wanted[key]] for key in part]])
+        if kit.progress is not None and len(todo) > SENTENCES:
+            kit.progress(min(start + SENTENCES, len(todo)), len(todo), name)
     return len(todo)
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     from refarchive.encoders.sentences import Sentences
     from refarchive.records.files import Files
     from refarchive.records.store import Store
-    from refarchive.search.vectors import VectorFile
+    from refarchive.search.vectors import Index, VectorFile, Vectors
 
 Progress = base.Progress
 
@@ -31,6 +32,7 @@ class Kit:
     folder: Path
     encoder_name: str
     progress: Progress | None = None
+    _indexes: dict[tuple[str, str], Index] = field(default_factory=dict, repr=False)
 
     @cached_property
     def encoder(self) -> base.Encoder:
@@ -42,9 +44,9 @@ class Kit:
     @cached_property
     def sentences(self) -> Sentences:
         """The sentence encoder for captions and passages."""
-        from refarchive.encoders.sentences import Sentences
+        from refarchive.encoders.sentences import shared
 
-        return Sentences()
+        return shared()
 
     @cached_property
     def likeness(self) -> VectorFile:
@@ -76,6 +78,17 @@ class Kit:
         from refarchive.jobs import measures
 
         return self._file("colours", {"name": "palette", "colours": measures.COLOURS, "version": 1}, measures.WIDTH)
+
+    def kept_index(self, file: VectorFile, rows: Callable[[], Vectors], kind: str = "rows") -> Index:
+        """An index over a vector file, kept until the file has other keys."""
+        from refarchive.search.vectors import Index
+
+        keys = file.keys()
+        held = self._indexes.get((str(file.folder), kind))
+        if held is None or held.keys != keys:
+            held = Index(keys, rows())
+            self._indexes[str(file.folder), kind] = held
+        return held
 
     def _file(self, name: str, identity: dict[str, object], dimension: int) -> VectorFile:
         from refarchive.search.vectors import VectorFile

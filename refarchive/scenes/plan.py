@@ -120,7 +120,9 @@ def read_plan(text: str, lookup: Lookup) -> Plan:
             f"Line {line} is not valid TOML: {error}.", "Correct that line and give the plan again.", line=line
         ) from None
     except RecursionError:
-        raise PlanRefused("The plan nests values too deeply.", "Write it with tables and lists one level deep.") from None
+        raise PlanRefused(
+            "The plan nests values too deeply.", "Write it with tables and lists one level deep."
+        ) from None
     return _Reader(text, lookup).plan(data)
 
 
@@ -141,16 +143,16 @@ class _Reader:
     def refuse(self, path: Path, problem: str, next_step: str, records: tuple[str, ...] = ()) -> PlanRefused:
         line = self.places.line(path)
         where = f"Line {line}, {field_name(path)}" if line else field_name(path)
-        return PlanRefused(
-            f"{where}: {problem}", next_step, line=line, field=field_name(path), records=records
-        )
+        return PlanRefused(f"{where}: {problem}", next_step, line=line, field=field_name(path), records=records)
 
     def known(self, table: Mapping[str, Any], allowed: Collection[str], path: Path) -> None:
         for key in table:
             if key not in allowed:
                 near = difflib.get_close_matches(key, allowed, 1)
                 hint = f"Did you mean {near[0]!r}? " if near else ""
-                raise self.refuse((*path, key), f"there is no field {key!r} here.", f"{hint}Known: {', '.join(allowed)}.")
+                raise self.refuse(
+                    (*path, key), f"there is no field {key!r} here.", f"{hint}Known: {', '.join(allowed)}."
+                )
 
     # --- single values ------------------------------------------------------------------------------------------
 
@@ -163,7 +165,7 @@ class _Reader:
         if "\x00" in value:
             raise self.refuse((*path, key), "holds a NUL character.", "Remove it.")
         if needed and not value.strip():
-            raise self.refuse((*path, key), "is missing.", f"Add {key} = \"…\" to this table.")
+            raise self.refuse((*path, key), "is missing.", f'Add {key} = "…" to this table.')
         return value.strip()
 
     def choice(
@@ -228,8 +230,10 @@ class _Reader:
         if key not in table:
             return None
         value = table[key]
-        numbers = isinstance(value, list) and len(value) == 4 and all(
-            isinstance(v, int | float) and not isinstance(v, bool) for v in value
+        numbers = (
+            isinstance(value, list)
+            and len(value) == 4
+            and all(isinstance(v, int | float) and not isinstance(v, bool) for v in value)
         )
         if numbers:
             x, y, width, height = (float(v) for v in value)
@@ -312,7 +316,9 @@ class _Reader:
         value = self.text(table, "slug", path) or slug_of(source)
         if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", value) or len(value) > 80:
             raise self.refuse(
-                (*path, "slug"), f"is {value!r}.", "Add a slug of lower-case letters, digits and hyphens: \"first-light\"."
+                (*path, "slug"),
+                f"is {value!r}.",
+                'Add a slug of lower-case letters, digits and hyphens: "first-light".',
             )
         return value
 
@@ -357,9 +363,7 @@ class _Reader:
             share = self.number(entry, "share", at, 0, 1)
             if not share:
                 raise self.refuse((*at, "share"), "is missing or nought.", "Give the part of the picture, from 0 to 1.")
-            colours.append(
-                model.PaletteColour(self.hexadecimal(entry, "hex", at), share, self.text(entry, "name", at))
-            )
+            colours.append(model.PaletteColour(self.hexadecimal(entry, "hex", at), share, self.text(entry, "name", at)))
         total = sum(c.share for c in colours)
         if colours and abs(total - 1) > 0.02:
             raise self.refuse((*path, "palette"), f"the shares add up to {total:.2f}.", "Make them add up to 1.")
@@ -483,7 +487,9 @@ class _Reader:
         reference = self.reference(table, "reference", path)
         if reference.kind == "text" or not reference.sha256:
             raise self.refuse(
-                (*path, "reference"), f"{reference.title!r} is not a picture.", "Read a swatch from a picture reference."
+                (*path, "reference"),
+                f"{reference.title!r} is not a picture.",
+                "Read a swatch from a picture reference.",
             )
         return model.Swatch(reference.id, self.region(table, "region", path), self.text(table, "name", path))
 

@@ -1,0 +1,118 @@
+"""The demo and the notebooks: the sample archive built from what ships with the package, all of it invented."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import refarchive
+from refarchive.archive import Archive
+from refarchive.errors import ArchiveInTheWay, UnknownRecord
+
+SCENE = "first-light"
+QUESTION = "women with baskets going out over the wet sand before dawn"
+PERIOD = "1868/1874"
+
+
+def shipped(name: str) -> Path:
+    """A folder that ships with the package: "sample_refs" or "notebooks", in a clone as well as installed."""
+    package = Path(refarchive.__file__).parent
+    for place in (package.parent / name, package / name):
+        if place.is_dir() and any(place.iterdir()):
+            return place
+    raise UnknownRecord(f"This installation has no {name}.", "Install refarchive from a full clone.")
+
+
+def run_demo(folder: Path, *, progress: bool = False) -> dict[str, Any]:
+    """Build the sample archive in `folder`, find, print a dossier, check frames; say where everything is.
+
+    Run again, it goes on where it stopped. Raises ArchiveInTheWay where `folder` holds something else.
+    """
+    samples = shipped("sample_refs")
+    place = folder / "archive"
+    if folder.exists() and not place.exists() and any(folder.iterdir()):
+        raise ArchiveInTheWay(
+            f"There is something in {str(folder)!r} already.", "Name a new folder: refarchive demo NAME"
+        )
+    folder.mkdir(parents=True, exist_ok=True)
+    fresh = not (place / "archive.sqlite").exists()
+    with refarchive.create(place, "auto") if fresh else refarchive.open(place) as archive:
+        return _show(archive, folder, samples, progress)
+
+
+def _show(archive: Archive, folder: Path, samples: Path, progress: bool) -> dict[str, Any]:
+    report = archive.gather(sheet=samples / "references.csv", progress=progress)
+    scenes = [archive.read_scene(plan) for plan in sorted((samples / "scenes").glob("*.toml"))]
+    found = archive.find(QUESTION, when=PERIOD, top=12)
+    find_json = folder / "find.json"
+    find_json.write_text(json.dumps(archive.findings_document(found), ensure_ascii=False, indent=2), encoding="utf-8")
+    find_html = archive.print_findings(found, folder / "find.html", question=f"{QUESTION}, {PERIOD}")
+    written = archive.dossier(SCENE, out=folder / "dossier")
+    wardrobe = archive.dossier(SCENE, department="wardrobe", out=folder / "dossier")
+    checks = []
+    for frame in sorted((samples / "frames").glob(f"{SCENE}-*.jpg")):
+        checked = archive.check(SCENE, frame, out=folder / "check" / f"{frame.stem}.html")
+        checks.append({"frame": frame.name, "report": str(checked.report), "lines": checked.as_dict()["lines"]})
+    first = checks[0]
+    against_intent = [line for line in first["lines"] if line["against"] == "intent" and line["measure"] != "need"]
+    told = [
+        "Everything in this demo is invented: the village of Merrow Sands, its people, pictures and papers.",
+        f"Gathered: {report.added} added, {report.unchanged} unchanged, {len(report.refused)} refused. "
+        f"Encoder: {archive.encoder_name}.",
+        *(f"Refused: {one['source']}: {one['problem']}" for one in report.refused),
+        f"Asked: {QUESTION!r}, {PERIOD}",
+        *(f"  {hit.rank}. {hit.reference.title}" for hit in found.hits[:5]),
+        f"Checked {first['frame']}: "
+        + "; ".join(f"{line['measure']} {line['verdict']}" for line in against_intent)
+        + ".",
+        "",
+        f"Archive           {archive.folder}",
+        f"Find result       {find_html}",
+        f"Dossier           {written.pdf}  ({written.pages} pages)",
+        f"  on screen       {written.html}",
+        f"  wardrobe's copy {wardrobe.pdf}  ({wardrobe.pages} pages)",
+        f"Check reports     {folder / 'check'}  ({len(checks)} frames)",
+        "",
+        f'Next: refarchive find {archive.folder} "lantern"   or   refarchive lab',
+    ]
+    return {
+        "archive": str(archive.folder),
+        "gather": report.as_dict(),
+        "scenes": [scene.slug for scene in scenes],
+        "find": {"json": str(find_json), "html": str(find_html)},
+        "dossier": {"pdf": str(written.pdf), "html": str(written.html), "wardrobe": str(wardrobe.pdf)},
+        "check": checks,
+        "told": told,
+    }
+
+
+def copy_notebooks(folder: Path) -> list[Path]:
+    """Copy the notebooks into `folder`; one that is there already is left alone. Returns where they are."""
+    folder.mkdir(parents=True, exist_ok=True)
+    copied = []
+    for notebook in sorted(shipped("notebooks").glob("*.ipynb")):
+        goal = folder / notebook.name
+        if not goal.exists():
+            shutil.copyfile(notebook, goal)
+        copied.append(goal)
+    return copied
+
+
+def open_lab(folder: Path, *, browser: bool = True) -> int:
+    """Open JupyterLab on the notebooks, copied into `folder`; returns its exit status when it ends."""
+    copied = copy_notebooks(folder)
+    start = copied[0].name if copied else ""
+    command = [
+        sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder.resolve()}",
+        f"--LabApp.default_url=/lab/tree/{start}",
+    ]  # fmt: skip
+    if not browser:
+        command.append("--no-browser")
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        command.append("--allow-root")
+    return subprocess.call(command)

@@ -1,0 +1,89 @@
+"""Verifying: originals against their digests, caches against the records; and making caches anew."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import dataclass, field
+from typing import Any
+
+from refarchive.errors import EncoderMismatch, RefArchiveError, SourceRefused
+from refarchive.jobs import index
+from refarchive.jobs.dossier import open_reference
+from refarchive.jobs.kit import Kit
+from refarchive.records.files import hash_of
+
+
+@dataclass
+class Verified:
+    """What was looked at and what was wrong; `problems` are sentences."""
+
+    originals: int = 0
+    previews_made: int = 0
+    vectors_made: int = 0
+    problems: list[str] = field(default_factory=list)
+
+    def as_dict(self) -> dict[str, Any]:
+        """As JSON."""
+        return dict(vars(self))
+
+
+def verify(kit: Kit, *, repair: bool) -> Verified:
+    """Rehash every original; with `repair`, make missing previews and all vectors that are missing or unreadable."""
+    done = Verified()
+    references = [r for r in kit.store.references() if r.sha256]
+    for number, reference in enumerate(references, start=1):
+        done.originals += 1
+        path = kit.files.original(reference.sha256, reference.suffix)
+        try:
+            if not path.is_file():
+                done.problems.append(f"The original of {reference.title!r} ({reference.id}) is missing.")
+            elif hash_of(path) != reference.sha256:
+                done.problems.append(f"The original of {reference.title!r} ({reference.id}) is damaged.")
+            elif reference.kind == "image" and not kit.files.preview(reference.sha256).is_file():
+                if repair:
+                    kit.files.write_preview(reference.sha256, open_reference(kit, reference))
+                    done.previews_made += 1
+                else:
+                    done.problems.append(f"The preview of {reference.title!r} ({reference.id}) is missing.")
+        except SourceRefused as error:
+            done.problems.append(error.problem)
+        if kit.progress is not None:
+            kit.progress(number, len(references), reference.title[:40])
+    if repair:
+        done.vectors_made = _mend_vectors(kit)
+    else:
+        done.problems += _vector_problems(kit)
+    return done
+
+
+def _files(kit: Kit) -> list[str]:
+    return [
+        "likeness",
+        *(["meaning"] if kit.encoder.identity.meaning_dimension else []),
+        "captions",
+        "passages",
+        "colours",
+    ]
+
+
+def _vector_problems(kit: Kit) -> list[str]:
+    problems = []
+    for name in _files(kit):
+        try:
+            getattr(kit, name)
+        except RefArchiveError as error:
+            problems.append(error.problem)
+    if not problems and (missing := index.count_missing(kit)):
+        problems.append(f"{missing} vectors are missing.")
+    return problems
+
+
+def _mend_vectors(kit: Kit) -> int:
+    for name in _files(kit):
+        try:
+            getattr(kit, name)
+        except EncoderMismatch:
+            raise
+        except RefArchiveError:
+            shutil.rmtree(kit.folder / "vectors" / name, ignore_errors=True)
+    return index.bring_up_to_date(kit)

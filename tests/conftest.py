@@ -1,0 +1,69 @@
+"""What tests share: pictures, and a small encoder that comes in through the registry as an outsider's would."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+import refarchive
+from refarchive.archive import Archive
+from refarchive.encoders import base
+
+
+class TinyEncoder:
+    """Mean colours of a 4 × 4 grid, and words by digest: quick, deterministic, and one space for both."""
+
+    def __init__(self, name: str, size: int = 48) -> None:
+        self._name, self._size = name, size
+
+    @property
+    def identity(self) -> base.Identity:
+        digest = hashlib.sha256(self._name.encode()).hexdigest()
+        return base.Identity(self._name, digest, self._size, 0, "4 × 4 mean colours")
+
+    def encode_pictures(self, pictures: Sequence[Image.Image]) -> base.PictureCodes:
+        rows = [np.asarray(p.resize((4, 4), Image.Resampling.BOX), np.float32).reshape(-1) - 127 for p in pictures]
+        stacked = np.stack(rows)[:, : self._size] + 1e-3 if rows else np.zeros((0, self._size), np.float32)
+        return base.PictureCodes((stacked / np.linalg.norm(stacked, axis=1, keepdims=True)).astype(np.float32), None)
+
+    def word_space(self, meaning: np.ndarray) -> np.ndarray:
+        return meaning
+
+    def encode_words(self, texts: Sequence[str]) -> np.ndarray:
+        rows = [np.frombuffer(hashlib.sha512(t.encode()).digest()[: self._size], np.uint8) for t in texts]
+        centred = np.stack(rows).astype(np.float32) - 127
+        return centred / np.linalg.norm(centred, axis=1, keepdims=True)
+
+
+base.register("tiny", lambda name, progress: TinyEncoder(name))
+
+
+@pytest.fixture
+def archive(tmp_path: Path) -> Iterator[Archive]:
+    """An empty archive with the quick encoder."""
+    with refarchive.create(tmp_path / "archive", "tiny", who="tester") as made:
+        yield made
+
+
+def draw(path: Path, seed: int = 0, size: tuple[int, int] = (160, 120)) -> Path:
+    """A picture of random blocks, saved by its suffix."""
+    blocks = np.random.default_rng(seed).integers(0, 256, (6, 8, 3), dtype=np.uint8)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    Image.fromarray(blocks).resize(size, Image.Resampling.NEAREST).save(path)
+    return path
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A folder with pictures and texts."""
+    place = tmp_path / "scans"
+    for number, name in enumerate(["a.jpg", "b.png", "deep/c.tif", "deep/d.webp", "e.gif"]):
+        draw(place / name, number)
+    (place / "letter.txt").write_text("The pilot went before with his staff.\n\nA lamp hung at the stage.\n", "utf-8")
+    (place / "diary.md").write_text("# Diary\n\nFog at four; the carrier waited at the ford — £2 lost.\n", "utf-8")
+    return place
