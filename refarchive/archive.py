@@ -170,7 +170,7 @@ class Archive:
         return self._kit.store.resolve(name)
 
     def describe(self, name: str, **changes: Any) -> Reference:
-        """Change what is said of a reference: `title`, `creator`, `date` (text), `place`, `witness`, `rights` and so on.
+        """Change what is said of a reference: `title`, `creator`, `date` (text), `place`, `witness`, `rights` …
 
         Raises BadDate, BadQuery for a field there is none of, UnknownRecord.
         """
@@ -427,7 +427,7 @@ class Archive:
     # --- paper and frames ---------------------------------------------------------------------------------------
 
     def dossier(self, slug: str, *, department: str | None = None, out: PathLike | None = None) -> Written:
-        """Write a scene's dossier, whole or one department's copy, as PDF and HTML into the folder `out` (here if None).
+        """Write a scene's dossier, whole or one department's copy, as PDF and HTML into the folder `out` (or here).
 
         Raises UnknownRecord or CannotPrint.
         """
@@ -474,7 +474,7 @@ class Archive:
         """The frames kept for a scene."""
         return self._kit.store.frames(self.scene(slug).slug)
 
-    # --- upkeep and the encoder --------------------------------------------------------------------------------------------
+    # --- upkeep and the encoder ---------------------------------------------------------------------------------
 
     def reencode(self, encoder: str, *, progress: bool | Progress = False) -> dict[str, Any]:
         """Make all vectors anew with another encoder. Records are not touched.

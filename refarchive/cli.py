@@ -244,7 +244,8 @@ def find(
 
     def lines() -> Iterator[str]:
         for hit in document["hits"]:
-            yield f"{hit['rank']:3}  {hit['title']}  ({hit['date_text'] or 'undated'}; {hit['witness']})  {hit['reference']}"
+            known = f"{hit['date_text'] or 'undated'}; {hit['witness']}"
+            yield f"{hit['rank']:3}  {hit['title']}  ({known})  {hit['reference']}"
             yield "     " + "; ".join(f"{b['source']}: {b['rank']}" for b in hit["because"])
         yield from document["notes"]
         if not document["hits"]:

@@ -56,7 +56,7 @@ class Kit:
 
     @cached_property
     def meaning(self) -> VectorFile:
-        """Raw meanings of pictures, keyed likewise; the likeness file itself where the encoder has one space for both."""
+        """Raw meanings of pictures, keyed likewise; the likeness file itself where there is one space for both."""
         identity = self.encoder.identity
         if not identity.meaning_dimension:
             return self.likeness

@@ -142,7 +142,7 @@ def read_date(text: str) -> When:
     return When(edtf=edtf, text=written, earliest=earliest, latest=latest)
 
 
-class _Unreadable(Exception):  # noqa: N818  (never leaves this module)
+class _Unreadable(Exception):  # never leaves this module
     """The text is no date; the message, if any, says why."""
 
 

@@ -22,7 +22,7 @@ class Records(Protocol):
 
 
 def write_plan(scene: model.Scene, records: Records) -> str:
-    """The plan of a scene as TOML. References stand by file name where that is unique, else by id; empty fields are left out.
+    """The plan of a scene as TOML. References stand by file name where unique, else by id; empty fields are left out.
 
     Raises UnknownRecord where the scene stands on a record that the archive does not hold.
     """

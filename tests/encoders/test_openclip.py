@@ -262,15 +262,19 @@ def test_a_download_cut_short_leaves_nothing_that_passes_for_whole(tiny, server,
 
 
 class _Nasty:
+    def __init__(self, mark):
+        self.mark = mark
+
     def __reduce__(self):
-        return Path.touch, (Path("/tmp/refarchive-must-not-exist"),)
+        return Path.touch, (self.mark,)
 
 
 def test_files_that_hold_no_weights_of_the_model_are_refused(tiny, tmp_path):
+    mark = tmp_path / "must-not-exist"
     nasty = tmp_path / "nasty.pt"
-    torch.save({"state_dict": _Nasty()}, nasty)
+    torch.save({"state_dict": _Nasty(mark)}, nasty)
     plain = tmp_path / "plain.pt"
-    plain.write_bytes(pickle.dumps({"visual.proj": _Nasty()}))
+    plain.write_bytes(pickle.dumps({"visual.proj": _Nasty(mark)}))
     cut = tmp_path / "cut.pt"
     cut.write_bytes(tiny.read_bytes()[:5000])
     empty = tmp_path / "empty.pt"
@@ -280,7 +284,7 @@ def test_files_that_hold_no_weights_of_the_model_are_refused(tiny, tmp_path):
     for path in (nasty, plain, cut, empty, other):
         with pytest.raises(WeightsUnavailable, match=path.name):
             load(f"openclip:{MODEL}:{path}")
-    assert not Path("/tmp/refarchive-must-not-exist").exists()  # a checkpoint's code is never run
+    assert not mark.exists()  # a checkpoint's code is never run
 
 
 def test_quick_gelu_follows_the_tag(tiny, monkeypatch):

@@ -119,8 +119,13 @@ def test_find_says_why(
     ],
 )
 def test_problems_are_sentences(
-    planned: Archive, words: list[str], code: int, said: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:  # fmt: skip
+    planned: Archive,
+    words: list[str],
+    code: int,
+    said: str,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     got, out, err = run(capsys, monkeypatch, *[w.format(archive=planned.folder) for w in words])
     assert (got, out) == (code, "")
     assert said in err
