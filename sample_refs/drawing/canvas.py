@@ -134,7 +134,7 @@ class Canvas:
         if folds:
             sway = fan * np.sin(v * 2.3 + seed)
             run = np.sin((u + sway) * folds * 2 * math.pi + seed * 1.7 + 1.1 * np.sin(u * 9 + seed))
-            height = height + run * (0.35 + 0.65 * v) * fold * 0.012 * self.unit
+            height = height + run * (0.35 + 0.65 * v) * fold * 0.13 * float(height.max())
         slope_y, slope_x = np.gradient(gaussian_filter(height, 1.5))
         normal_x, normal_y = -slope_x * bulge, -slope_y * bulge
         size = np.sqrt(normal_x**2 + normal_y**2 + 1)
@@ -156,7 +156,7 @@ class Canvas:
             turn = math.radians(25 if hatch is None else hatch)
             rows = (np.arange(top, bottom, dtype=np.float32)[:, None]) / SCALE
             columns = (np.arange(left, right, dtype=np.float32)[None, :]) / SCALE
-            phase = rows * math.cos(turn) - columns * math.sin(turn) + height * (0.9 * bulge / SCALE)
+            phase = rows * math.cos(turn) - columns * math.sin(turn) + height * (0.34 * bulge / SCALE)
             self.phase[here][inside] = phase[inside]
             self.lines[here][inside] *= 0
         if outline and strength > 0.6:

@@ -36,7 +36,7 @@ def sheet(shape: tuple[int, int], seed: int, colour: tuple[float, float, float] 
     y, x = fields(shape)
     tone = 0.010 * noise(shape, seed, (2, 8)) + 0.012 * noise(shape, seed + 1, (240,))
     reach = np.minimum(np.minimum(y, shape[0] - 1 - y), np.minimum(x, shape[1] - 1 - x)) / shape[0]
-    brown = 0.16 * np.exp(-np.clip(reach + 0.012 * noise(shape, seed + 2, (120,)), 0, 1) / 0.022)
+    brown = 0.13 * np.exp(-np.clip(reach + 0.004 * noise(shape, seed + 2, (160,)), 0, 1) / 0.02)
     random = np.random.default_rng(seed + 3)
     for _ in range(foxed):
         cy, cx, r = random.uniform(0, shape[0]), random.uniform(0, shape[1]), random.uniform(2, 9)
@@ -91,7 +91,7 @@ def watercolour(c: Canvas, seed: int, *, margin: float = 0.03, pen: float = 0.25
     density = np.clip(1 - wash / 252, 0, 1)
     weight = density.mean(axis=-1)
     density = density * (1 + (0.075 * tooth * (1.15 - weight) + 0.07 * cloud)[..., None]) + (pool * 0.42)[..., None]
-    inset = margin * shape[0] * (1 + 0.2 * noise(shape, seed + 5, (45, 150)))
+    inset = margin * shape[0] * (1 + 0.1 * noise(shape, seed + 5, (40, 150)))
     reach = np.minimum(np.minimum(y, shape[0] - 1 - y), np.minimum(x, shape[1] - 1 - x)) - inset
     area = np.clip(reach / 3 + 0.5, 0, 1)
     rim = np.exp(-((reach - 3) ** 2) / 14) * 0.1
@@ -238,7 +238,7 @@ def oil(c: Canvas, seed: int, *, length: float = 13.0) -> Array:
     sizes = ((length * 1.5, 5.5, 2.6), (length, 3.4, 5.5), (length * 0.55, 1.8, 9.0))
     detail = np.hypot(sobel(gaussian_filter(tone, 1.2), 0), sobel(gaussian_filter(tone, 1.2), 1))
     for n, (long, broad, thick) in enumerate(sizes):
-        count = int(height * wide / (long * broad * 4) * (1.6 if n == 0 else 1.2))
+        count = int(height * wide / (long * broad * 4) * (4.2 if n == 0 else 1.2))
         where = random.random((count, 2)) * (height - 1, wide - 1)
         if n == 2:
             keep = random.random(count) < np.clip(detail[where[:, 0].astype(int), where[:, 1].astype(int)] * 6, 0.03, 1)
