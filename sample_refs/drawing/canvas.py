@@ -346,6 +346,15 @@ def ribbon(points: Sequence[Point], widths: Sequence[float], *, curve: bool = Tr
     return out
 
 
+def annulus(x: float, y: float, rx: float, ry: float, width: float) -> list[Point]:
+    """The outline of a ring: round the outside, over a cut too thin to see, and back round the inside."""
+    turns = [2 * math.pi * n / 120 for n in range(121)]
+    half = width / 2
+    outside = [(x + (rx + half) * math.cos(t), y + (ry + half) * math.sin(t)) for t in turns]
+    inside = [(x + (rx - half) * math.cos(t), y + (ry - half) * math.sin(t)) for t in turns]
+    return [*outside, *inside[::-1]]
+
+
 def mix(a: Colour, b: Colour, t: float) -> Colour:
     """Between two colours."""
     return (a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t, a[2] + (b[2] - a[2]) * t)

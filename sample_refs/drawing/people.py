@@ -60,7 +60,7 @@ def plaid(ground: Colour, dark: Colour, light: Colour, count: float) -> Callable
     return texture
 
 
-def _head(c: Canvas, at: At, h: float, dress: Dress, up: float = 0.0, dx: float = 0.0, blow: float = 0.0) -> None:
+def profile(c: Canvas, at: At, h: float, dress: Dress, up: float = 0.0, dx: float = 0.0, blow: float = 0.0) -> None:
     """A head in profile with a kerchief tied behind."""
 
     def p(x: float, y: float) -> Point:
@@ -124,7 +124,7 @@ def walking(c: Canvas, x: float, y: float, h: float, dress: Dress, *, face: int 
         c.oval(*at(0.0, 0.55), 0.018 * h, 0.017 * h, dress.skin)
     c.solid([at(0.03, 0.85), at(0.085, 0.79), at(0.098, 0.71), at(0.05, 0.63), at(-0.02, 0.625), at(-0.09 - blow, 0.55), at(-0.125 - blow, 0.6),
              at(-0.115, 0.7), at(-0.09, 0.79), at(-0.04, 0.85)], dress.shawl, folds=3, fold=0.7, fan=0.15, hatch=115, seed=1)  # fmt: skip
-    _head(c, at, h, dress, blow=blow)
+    profile(c, at, h, dress, blow=blow)
     return flame
 
 
@@ -156,7 +156,7 @@ def raking(c: Canvas, x: float, y: float, h: float, dress: Dress, *, face: int =
         px, py = dx - 0.0, up - 0.84
         return at(0.235 + px * np.cos(turn) + py * np.sin(turn), 0.635 - px * np.sin(turn) + py * np.cos(turn))
 
-    _head(c, nod, h, dress)
+    profile(c, nod, h, dress)
 
 
 def shawled(c: Canvas, x: float, y: float, h: float, dress: Dress, *, face: int = 1, side: float = 0.0) -> None:

@@ -10,7 +10,7 @@ from drawing import manners
 from drawing.canvas import Array, Canvas, Colour, Point, mix, noise
 from drawing.people import At, frame, plaid, stripes
 from drawing.things import basket
-from scipy.ndimage import gaussian_filter
+from scipy.ndimage import gaussian_filter, map_coordinates
 
 SKIN: Colour = (214, 172, 146)
 
@@ -88,7 +88,7 @@ def studio(width: int, height: int, *, floor: float = 0.86, wall: Colour = (176,
 def cockle_woman() -> Canvas:
     """The cockle woman of the carte: kerchief, crossed shawl, bedgown, kilted striped petticoat, basket on her hip."""
     c = studio(1100, 1500)
-    x, y, h = 0.5 * c.right, 0.905, 0.76
+    x, y, h = 0.5 * c.right, 0.915, 0.73
     at = frame(x, y, h)
     dark: Colour = (60, 44, 40)
     c.darken([at(-0.2, 0.01), at(0.28, 0.02), at(0.34, -0.02), at(-0.16, -0.03)], 0.55, 0.012)
@@ -108,8 +108,8 @@ def cockle_woman() -> Canvas:
     c.solid([at(-0.1, 0.595), at(-0.17, 0.50), at(-0.165, 0.43), at(-0.08, 0.395), at(0.0, 0.415), at(0.085, 0.39), at(0.17, 0.435), at(0.165, 0.51),
              at(0.1, 0.595)], (170, 166, 158), texture=kilt, folds=4, fold=1.2, fan=0.35, hatch=40, seed=6)  # fmt: skip
     c.solid([at(-0.09, 0.82), at(-0.125, 0.77), at(-0.098, 0.65), at(-0.105, 0.6), at(-0.15, 0.52), at(-0.06, 0.5), at(0.05, 0.51), at(0.15, 0.515),
-             at(0.105, 0.6), at(0.098, 0.65), at(0.125, 0.77), at(0.09, 0.82)], (156, 140, 158), folds=4, fold=0.7, fan=0.1, hatch=80, seed=3)  # fmt: skip
-    sleeve: Colour = (150, 134, 152)
+             at(0.105, 0.6), at(0.098, 0.65), at(0.125, 0.77), at(0.09, 0.82)], (112, 84, 92), folds=4, fold=0.7, fan=0.1, hatch=80, seed=3)  # fmt: skip
+    sleeve: Colour = (106, 80, 88)
     c.limb([at(-0.12, 0.785), at(-0.175, 0.68), at(-0.165, 0.6)], [0.082 * h, 0.076 * h, 0.068 * h], sleeve, hatch=70, folds=2, fold=0.6)
     c.limb([at(-0.165, 0.6), at(-0.14, 0.53), at(-0.11, 0.485)], [0.05 * h, 0.046 * h, 0.036 * h], SKIN, hatch=60)
     c.solid([at(-0.122, 0.5), at(-0.092, 0.49), at(-0.088, 0.455), at(-0.1, 0.43), at(-0.122, 0.44), at(-0.13, 0.47)], SKIN, hatch=40)
@@ -153,7 +153,10 @@ def gatherer_portrait() -> Array:
 def gatherer_mirrored() -> Array:
     """The same sitter on a cased direct positive, reversed."""
     tone = manners.collodion(cockle_woman(), 85, gain=1.12)[:, ::-1]
-    return manners.cased(tone * 0.93, 86)
+    height, wide = tone.shape
+    y, x = manners.fields(tone.shape)
+    where = [(y - 0.515 * height) / 0.8 + 0.53 * height, (x - wide / 2) / 0.8 + wide / 2]
+    return manners.cased(map_coordinates(tone, where, order=1, mode="nearest") * 0.93, 86)
 
 
 def gatherer_coloured() -> Array:
@@ -168,7 +171,7 @@ def gatherer_coloured() -> Array:
     red = (pixels[..., 0] > pixels[..., 1] * 1.75) & (pixels[..., 0] > 60)
     blue = (pixels[..., 2] > pixels[..., 0] * 1.12) & (y > 0.42) & (y < 0.76) & (np.abs(x - 0.367) < 0.2)
     skin = (pixels[..., 0] > pixels[..., 2] * 1.3) & (pixels[..., 0] > 120) & ~red & (np.abs(x - 0.367) < 0.24)
-    face = skin & (((y > 0.14) & (y < 0.29)) | ((y > 0.44) & (y < 0.58)))
+    face = skin & (((y > 0.18) & (y < 0.31)) | ((y > 0.44) & (y < 0.58)))
     out = print_
     patches = ((red, (196, 44, 34), 0.85), (blue, (44, 82, 176), 0.6), (face, (238, 160, 128), 0.4))
     for mask, colour, strength in patches:
@@ -176,7 +179,7 @@ def gatherer_coloured() -> Array:
         soft = np.roll(soft, (2, 3), (0, 1)) * (0.85 + 0.1 * noise(tone.shape, 9, (30,)))
         tint = np.asarray(colour, np.float32) * (0.28 + 0.95 * tone[..., None])
         out = out + (tint - out) * (np.clip(soft, 0, 1) * strength)[..., None]
-    cheeks = np.exp(-(((np.abs(x - 0.367) - 0.0235) / 0.012) ** 2) - ((y - 0.2145) / 0.008) ** 2)
+    cheeks = np.exp(-(((np.abs(x - 0.367) - 0.022) / 0.012) ** 2) - ((y - 0.252) / 0.008) ** 2)
     out = out + (np.array([224, 96, 84], np.float32) - out) * (0.4 * cheeks)[..., None]
     return manners.mounted(np.clip(out, 0, 255), 83)
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 
 import numpy as np
-from drawing.canvas import Array, Canvas, Colour, Point, mix, ribbon
+from drawing.canvas import Array, Canvas, Colour, Point, annulus, mix
 
 WOOD: Colour = (128, 98, 66)
 IRON: Colour = (62, 60, 60)
@@ -69,15 +69,12 @@ def storm_lantern(c: Canvas, x: float, y: float, h: float, *, lit: bool = True, 
 def wheel(c: Canvas, x: float, y: float, r: float, wood: Colour = WOOD, *, spokes: int = 12, turn: float = 0.1, flat: float = 1.0) -> None:
     """A spoked cart wheel about (x, y)."""
 
-    def ring(radius: float) -> list[Point]:
-        return [(x + radius * flat * math.cos(t), y + radius * math.sin(t)) for t in (2 * math.pi * n / 72 for n in range(73))]
-
     for n in range(spokes):
         t = 2 * math.pi * n / spokes + turn
         c.limb([(x + 0.1 * r * flat * math.cos(t), y + 0.1 * r * math.sin(t)), (x + 0.86 * r * flat * math.cos(t), y + 0.86 * r * math.sin(t))],
                [0.09 * r, 0.062 * r], wood, hatch=math.degrees(t))  # fmt: skip
-    c.solid(ribbon(ring(0.89 * r), [0.13 * r] * 73, curve=False), wood, curve=False, hatch=30)
-    c.solid(ribbon(ring(0.975 * r), [0.05 * r] * 73, curve=False), IRON, curve=False, hatch=60, gloss=0.2)
+    c.solid(annulus(x, y, 0.89 * r * flat, 0.89 * r, 0.13 * r), wood, curve=False, hatch=30)
+    c.solid(annulus(x, y, 0.975 * r * flat, 0.975 * r, 0.05 * r), IRON, curve=False, hatch=60, gloss=0.2)
     c.oval(x, y, 0.2 * r * flat, 0.2 * r, mix(wood, (40, 28, 18), 0.2), hatch=0)
     c.oval(x + 0.02 * r, y, 0.11 * r * flat, 0.11 * r, IRON, gloss=0.3)
 
@@ -185,8 +182,7 @@ def riddle(c: Canvas, x: float, y: float, w: float, *, flat: float = 0.45, wood:
     ring = [(x + 0.5 * w * math.cos(t), y + ry * math.sin(t)) for t in (math.pi * n / 40 for n in range(41))]
     front = [*ring, *[(px, py + depth) for px, py in ring[::-1]]]
     c.solid(front, wood, curve=False, hatch=4, bulge=0.8)
-    outer = [(x + 0.5 * w * math.cos(t), y + ry * math.sin(t)) for t in (2 * math.pi * n / 80 for n in range(81))]
-    c.solid(ribbon(outer, [0.028 * w] * 81, curve=False), mix(wood, (240, 220, 180), 0.35), curve=False, hatch=30)
+    c.solid(annulus(x, y, 0.5 * w, ry, 0.028 * w), mix(wood, (240, 220, 180), 0.35), curve=False, hatch=30)
 
 
 def jumbo(c: Canvas, x: float, y: float, w: float, *, wood: Colour = (150, 120, 84)) -> None:
