@@ -55,8 +55,17 @@ FRAMES: dict[str, Callable[[], Array]] = {
     "first-light-04.jpg": lambda: staged.first_light(lantern=False, seed=104),
     "pilots-crossing-01.jpg": staged.pilots_crossing,
 }
-ENGRAVED = frozenset(("gatherers-engraving.jpg", "gatherers-engraving-crop.jpg", "basket-and-riddle.jpg", "cart-wheel-detail.jpg", "ferry-stage.jpg",
-                      "fashion-plate.jpg", "map-of-the-crossing.jpg"))  # fmt: skip
+ENGRAVED = frozenset(
+    (
+        "gatherers-engraving.jpg",
+        "gatherers-engraving-crop.jpg",
+        "basket-and-riddle.jpg",
+        "cart-wheel-detail.jpg",
+        "ferry-stage.jpg",
+        "fashion-plate.jpg",
+        "map-of-the-crossing.jpg",
+    )
+)
 ORIENTATION = 0x0112
 TURNED = 6  # stored a quarter turn anticlockwise; a viewer turns it clockwise
 DEEP_SIZE = (1200, 825)
@@ -96,8 +105,15 @@ def _save_deep(pixels: Array, path: Path) -> None:
 
     bands = [np.asarray(Image.fromarray(pixels[..., k]).resize(DEEP_SIZE, Image.Resampling.LANCZOS)) for k in range(3)]
     deep = np.round(np.clip(np.stack(bands, -1), 0, 255) * 257 / 64) * 64
-    tifffile.imwrite(path, np.clip(deep, 0, 65535).astype(np.uint16), photometric="rgb", compression="zlib", predictor=True, metadata=None,
-                     software=False)  # fmt: skip
+    tifffile.imwrite(
+        path,
+        np.clip(deep, 0, 65535).astype(np.uint16),
+        photometric="rgb",
+        compression="zlib",
+        predictor=True,
+        metadata=None,
+        software=False,
+    )
 
 
 def draw(names: list[str], into: Path) -> None:

@@ -7,17 +7,19 @@ would want to know: which way the strokes run on each form (`phase`) and where t
 
 from __future__ import annotations
 
+# fmt: off  (rows of points are easier to follow than one number a line)
 import math
 from collections.abc import Callable, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
-from scipy.ndimage import binary_erosion, distance_transform_edt, gaussian_filter, map_coordinates
+from scipy.ndimage import binary_erosion, distance_transform_edt, gaussian_filter, map_coordinates  # type: ignore[import-untyped]
 
 Point = tuple[float, float]
 Colour = tuple[float, float, float]
-Array = NDArray[np.float32]
+Array = NDArray[Any]  # float32 throughout
 Texture = Callable[[Array, Array], Array]
 SCALE = 2
 
@@ -135,19 +137,17 @@ class Canvas:
             sway = fan * np.sin(v * 2.3 + seed)
             run = np.sin((u + sway) * folds * 2 * math.pi + seed * 1.7 + 1.1 * np.sin(u * 9 + seed))
             height = height + run * (0.35 + 0.65 * v) * fold * 0.13 * float(height.max())
-        slope_y, slope_x = np.gradient(gaussian_filter(height, 1.5))
+        slope_y, slope_x = np.gradient(blur(height, 1.5))
         normal_x, normal_y = -slope_x * bulge, -slope_y * bulge
         size = np.sqrt(normal_x**2 + normal_y**2 + 1)
         lambert = (normal_x * self.light[0] + normal_y * self.light[1] + self.light[2]) / size
         lit = self.shadow + (1.12 - self.shadow) * np.clip(0.5 + 0.5 * lambert, 0, 1) ** 1.5
-        if texture is None:
-            paint = np.asarray(colour, np.float32) * lit[..., None]
-        else:
-            paint = texture(u, v) * lit[..., None]
+        base = np.asarray(colour, np.float32) if texture is None else texture(u, v)
+        paint = base * lit[..., None]
         if gloss:
             paint = paint + (255 * gloss) * (np.clip(lambert, 0, 1) ** 14)[..., None]
         if soft:
-            mask = gaussian_filter(mask, soft * self.unit)
+            mask = blur(mask, soft * self.unit)
         self._blend(box, mask * strength, np.clip(paint, 0, 255))
         left, top, right, bottom = box
         here = (slice(top, bottom), slice(left, right))
@@ -161,7 +161,8 @@ class Canvas:
             self.lines[here][inside] *= 0
         if outline and strength > 0.6:
             ring = inside & ~binary_erosion(inside, iterations=SCALE)
-            weight = np.clip(0.75 - 0.5 * (normal_x * self.light[0] + normal_y * self.light[1]) / size, 0.2, 1) * outline
+            weight = np.clip(0.75 - 0.5 * (normal_x * self.light[0] + normal_y * self.light[1]) / size, 0.2,
+                    1) * outline
             self.lines[here] = np.where(ring, np.maximum(self.lines[here], weight), self.lines[here])
 
     def _height(self, mask: Array, reach: float | None) -> Array:
@@ -174,7 +175,7 @@ class Canvas:
         end = max(min(most, reach * self.unit) if reach else most, 1.0)
         near = np.clip(far / end, 0, 1)
         rise = np.sqrt(np.clip(1 - (1 - near) ** 2, 0, 1)) * end
-        rise = gaussian_filter(rise, max(end / step * 0.16, 0.6))
+        rise = blur(rise, max(end / step * 0.16, 0.6))
         if step == 1:
             return rise
         full = Image.fromarray(rise).resize((shape[1], shape[0]), Image.Resampling.BILINEAR)
@@ -190,11 +191,11 @@ class Canvas:
             return
         mask = self._mask(path, box)
         if soft:
-            mask = gaussian_filter(mask, soft * self.unit)
+            mask = blur(mask, soft * self.unit)
         self._blend(box, mask * strength, np.asarray(colour, np.float32))
 
     def oval(self, x: float, y: float, rx: float, ry: float, colour: Colour, *, turn: float = 0.0, form: bool = True,
-             **how: float) -> None:  # fmt: skip
+             **how: float) -> None:
         """An ellipse, modelled or flat, `turn` degrees clockwise."""
         c, s = math.cos(math.radians(turn)), math.sin(math.radians(turn))
         ring = [
@@ -213,13 +214,14 @@ class Canvas:
     def line(
         self, points: Sequence[Point], colour: Colour, width: float, *, curve: bool = True, strength: float = 1.0,
         soft: float = 0.0, taper: bool = False,
-    ) -> None:  # fmt: skip
+    ) -> None:
         """A stroke, `width` as a fraction of the height; a tapered one thins to its ends."""
         path = smooth(points, closed=False) if curve and len(points) > 2 else list(points)
         size = max(width, 1.2 / self.unit)
         widths = [size] * len(path)
         if taper:
-            widths = [max(size * math.sin(math.pi * (0.06 + 0.88 * k / (len(path) - 1))), 1.0 / self.unit) for k in range(len(path))]
+            widths = [max(size * math.sin(math.pi * (0.06 + 0.88 * k / (len(path) - 1))),
+                    1.0 / self.unit) for k in range(len(path))]
         self.flat(ribbon(path, widths, curve=False), colour, strength=strength, soft=soft)
 
     def darken(self, points: Sequence[Point], amount: float, soft: float, *, curve: bool = True) -> None:
@@ -228,13 +230,15 @@ class Canvas:
         box = self._box(path, 2 + 3 * soft * self.unit)
         if box is None:
             return
-        mask = gaussian_filter(self._mask(path, box), soft * self.unit)
+        mask = blur(self._mask(path, box), soft * self.unit)
         left, top, right, bottom = box
         self.rgb[top:bottom, left:right] *= 1 - amount * mask[..., None]
 
-    def glow(self, x: float, y: float, radius: float, colour: Colour, strength: float = 1.0, *, flat: float = 1.0) -> None:
+    def glow(self, x: float, y: float, radius: float, colour: Colour, strength: float = 1.0, *,
+            flat: float = 1.0) -> None:
         """Add light around a point, falling off smoothly; `flat` squeezes it vertically."""
-        path = np.array([[x - 2.2 * radius, y - 2.2 * radius * flat], [x + 2.2 * radius, y + 2.2 * radius * flat]], np.float32)
+        path = np.array([[x - 2.2 * radius, y - 2.2 * radius * flat], [x + 2.2 * radius, y + 2.2 * radius * flat]],
+                np.float32)
         box = self._box(path * np.float32(self.unit), 0)
         if box is None:
             return
@@ -258,12 +262,13 @@ class Canvas:
         self.lines[over] = layer.lines[over]
 
     def mirror(self, layer: Canvas, y: float, *, strength: float = 0.6, fade: float = 0.5, ripple: float = 0.004,
-               tint: Colour | None = None, seed: int = 0) -> None:  # fmt: skip
+               tint: Colour | None = None, seed: int = 0) -> None:
         """Reflect a layer in wet ground or water that begins at `y`, broken by ripples and fading with distance."""
         rows, columns = self.cover.shape
         start = int(y * self.unit)
         depth = np.arange(rows - start, dtype=np.float32)[:, None]
-        shake = noise((rows - start, columns), seed, (10, 34), 7.0) * (ripple * self.unit) * (0.25 + depth / (0.25 * self.unit))
+        shake = noise((rows - start, columns), seed, (10, 34),
+                7.0) * (ripple * self.unit) * (0.25 + depth / (0.25 * self.unit))
         source_y = start - depth * 1.0 + shake * 0.6
         source_x = np.arange(columns, dtype=np.float32)[None, :] + shake
         where = [np.broadcast_to(source_y, shake.shape), source_x]
@@ -271,7 +276,7 @@ class Canvas:
         colour = np.stack([map_coordinates(layer.rgb[..., k], where, order=1, mode="nearest") for k in range(3)], -1)
         if tint is not None:
             colour = colour * 0.6 + np.asarray(tint, np.float32) * 0.4
-        amount = gaussian_filter(mask, (2.5, 1.2)) * strength * np.exp(-depth / (fade * self.unit))
+        amount = blur(mask, (2.5, 1.2)) * strength * np.exp(-depth / (fade * self.unit))
         self.rgb[start:] += (colour - self.rgb[start:]) * amount[..., None]
 
     def paint(self, colours: Array, mask: Array | float = 1.0) -> None:
@@ -288,7 +293,8 @@ def down(pixels: Array) -> Array:
     """Bring an array from the layers' size to the picture's."""
     rows, columns = pixels.shape[0] // SCALE, pixels.shape[1] // SCALE
     split = pixels[: rows * SCALE, : columns * SCALE].reshape(rows, SCALE, columns, SCALE, *pixels.shape[2:])
-    return split.mean(axis=(1, 3), dtype=np.float32)
+    result: Array = split.mean(axis=(1, 3), dtype=np.float32)
+    return result
 
 
 def _across(mask: Array) -> tuple[Array, Array]:
@@ -297,7 +303,8 @@ def _across(mask: Array) -> tuple[Array, Array]:
     rows, columns = mask.shape
     left = np.where(inside.any(axis=1), inside.argmax(axis=1), 0).astype(np.float32)
     right = np.where(inside.any(axis=1), columns - inside[:, ::-1].argmax(axis=1), columns).astype(np.float32)
-    left, right = gaussian_filter(left, 2.0), gaussian_filter(right, 2.0)
+    ease = max(2.0, rows * 0.025)
+    left, right = blur(left, ease, mode="nearest"), blur(right, ease, mode="nearest")
     u = (np.arange(columns, dtype=np.float32)[None, :] - left[:, None]) / np.maximum(right - left, 1)[:, None]
     v = np.broadcast_to(np.linspace(0, 1, rows, dtype=np.float32)[:, None], mask.shape)
     return np.clip(u, 0, 1), v
@@ -325,7 +332,8 @@ def smooth(points: Sequence[Point], *, closed: bool, steps: int = 10) -> list[Po
 
 def ribbon(points: Sequence[Point], widths: Sequence[float], *, curve: bool = True) -> list[Point]:
     """The outline of a stroke whose width runs through `widths`, with round ends."""
-    both = [(*p, w) for p, w in zip(points, np.interp(np.linspace(0, 1, len(points)), np.linspace(0, 1, len(widths)), widths), strict=True)]
+    both = [(*p, w) for p, w in zip(points, np.interp(np.linspace(0, 1, len(points)), np.linspace(0, 1, len(widths)),
+            widths), strict=True)]
     if curve and len(points) > 2:
         path = np.asarray(smooth([b[:2] for b in both], closed=False), float)
         size = np.interp(np.linspace(0, 1, len(path)), np.linspace(0, 1, len(both)), [b[2] for b in both])
@@ -355,6 +363,11 @@ def annulus(x: float, y: float, rx: float, ry: float, width: float) -> list[Poin
     return [*outside, *inside[::-1]]
 
 
+def blur(field: Array, size: float | tuple[float, ...], mode: str = "reflect") -> Array:
+    """A field blurred by a Gaussian of that many pixels."""
+    return np.asarray(gaussian_filter(field, size, mode=mode))
+
+
 def mix(a: Colour, b: Colour, t: float) -> Colour:
     """Between two colours."""
     return (a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t, a[2] + (b[2] - a[2]) * t)
@@ -367,7 +380,7 @@ def noise(shape: tuple[int, int], seed: int, sizes: Sequence[float], stretch: fl
     for size in sizes:
         step = max(size / 3, 1.0)
         rows, columns = int(shape[0] / step) + 3, int(shape[1] / (step * stretch)) + 3
-        small = gaussian_filter(random.standard_normal((rows, columns)).astype(np.float32), min(size / step / 2, 1.5))
+        small = blur(random.standard_normal((rows, columns)).astype(np.float32), min(size / step / 2, 1.5))
         small = (small - small.mean()) / (small.std() + 1e-6)
         big = Image.fromarray(small).resize((shape[1], shape[0]), Image.Resampling.BICUBIC)
         total += np.asarray(big, np.float32)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+# fmt: off  (rows of points are easier to follow than one number a line)
 import math
 
 import numpy as np
@@ -27,15 +28,19 @@ def first_light(*, lantern: bool = True, gain: float = 1.0, warm: bool = False, 
     """Four women and one light on the wet sand before sunrise."""
     c = Canvas(1800, 1200, light=LIGHT, shadow=0.22)
     horizon = 0.42
-    sky(c, horizon, ((0, (32, 42, 54)), (0.22, (48, 60, 73)), (0.42, (84, 96, 106))), 7, cloud=6, tint=(0.9, 1, 1.1), band=(0.1, (156, 164, 164), 0.75))
+    sky(c, horizon, ((0, (32, 42, 54)), (0.22, (48, 60, 73)), (0.42, (84, 96, 106))), 7, cloud=6, tint=(0.9, 1, 1.1),
+            band=(0.1, (156, 164, 164), 0.75))
     hills(c, horizon, 0.026, (34, 42, 54), 8, start=0.55)
-    sands(c, horizon, ((horizon, (64, 74, 84)), (0.68, (36, 45, 55)), (1, (18, 24, 32))), 13, wet=0.62, ribs=4.5, dull=0.62)
+    sands(c, horizon, ((horizon, (64, 74, 84)), (0.68, (36, 45, 55)), (1, (18, 24, 32))), 13, wet=0.62, ribs=4.5,
+            dull=0.62)
     x, y = c.grid()
     people = c.layer()
     flame = None
     for px, ground, h, carry, stride, shawl, kerchief, skirt in FIGURES:
-        dress = Dress(kerchief=kerchief, shawl=shawl, skirt=skirt, bedgown=(56, 52, 60), lining=(64, 62, 64), skin=(104, 84, 76), basket=(62, 52, 42)).dim((22, 28, 38), 0.3)
-        flame = walking(people, px * c.right, ground, h, dress, carry=carry if lantern or carry != "lantern" else "", stride=stride, blow=0.03) or flame
+        dress = Dress(kerchief=kerchief, shawl=shawl, skirt=skirt, bedgown=(56, 52, 60), lining=(64, 62, 64),
+                skin=(104, 84, 76), basket=(62, 52, 42)).dim((22, 28, 38), 0.3)
+        flame = walking(people, px * c.right, ground, h, dress, carry=carry if lantern or carry != "lantern" else "",
+                stride=stride, blow=0.03) or flame
     if flame is not None:
         fx, fy = flame
         people.glow(fx, fy, 0.22, (255, 150, 58), 0.55)
@@ -43,11 +48,13 @@ def first_light(*, lantern: bool = True, gain: float = 1.0, warm: bool = False, 
         ground_y = 0.735
         pool = 1 / (1 + ((x - fx) / 0.11) ** 2 + ((y - ground_y - 0.012) / 0.045) ** 2) * (y > horizon + 0.1)
         ribs = 0.8 + 0.3 * noise(c.cover.shape, 61, (16, 7), 7.0)
-        c.rgb += (255 - c.rgb) * (np.array([0.62, 0.36, 0.12], np.float32) * (pool * ribs)[..., None]).astype(np.float32) * 0.75
+        c.rgb += (255 - c.rgb) * (np.array([0.62, 0.36, 0.12], np.float32) * (pool * ribs)[...,
+                None]).astype(np.float32) * 0.75
     c.mirror(people, 0.738, strength=0.82, fade=0.5, ripple=0.005, tint=(30, 38, 48), seed=5)
     for px, ground, h, *_ in FIGURES:
         sx = px * c.right
-        c.darken([(sx - 0.1 * h, ground - 0.004), (sx + 0.24 * h, ground - 0.006), (sx + 0.4 * h, ground + 0.008), (sx - 0.05 * h, ground + 0.01)], 0.45, 0.006)
+        c.darken([(sx - 0.1 * h, ground - 0.004), (sx + 0.24 * h, ground - 0.006), (sx + 0.4 * h, ground + 0.008),
+                (sx - 0.05 * h, ground + 0.01)], 0.45, 0.006)
     c.place(people)
     if flame is not None:
         fx, fy = flame
@@ -56,7 +63,8 @@ def first_light(*, lantern: bool = True, gain: float = 1.0, warm: bool = False, 
         low = 2 * 0.738 - fy
         c.glow(fx, low, 0.11, (255, 150, 60), 0.5, flat=1.6)
         c.glow(fx, low, 0.024, (255, 214, 140), 0.7, flat=2.4)
-    mist = np.exp(-(((y - 0.60) / 0.035) ** 2)) * np.clip(0.4 + 0.5 * noise(c.cover.shape, 41, (60, 160), 5.0), 0, 1) * 0.16
+    mist = np.exp(-(((y - 0.60) / 0.035) ** 2)) * np.clip(0.4 + 0.5 * noise(c.cover.shape, 41, (60, 160), 5.0), 0,
+            1) * 0.16
     c.paint(np.broadcast_to(np.array([92, 104, 114], np.float32), c.rgb.shape), mist)
     if warm:
         grey = c.rgb @ np.array([0.3, 0.59, 0.11], np.float32)
@@ -72,9 +80,11 @@ def pilots_crossing() -> Array:
     """Cart, horse and pilot at the ford, grey autumn daylight, low from camera left."""
     c = Canvas(1800, 1200, light=LIGHT, shadow=0.26)
     horizon = 0.40
-    sky(c, horizon, ((0, (106, 112, 120)), (0.2, (142, 146, 150)), (0.40, (190, 188, 180))), 27, cloud=15, tint=(1, 1, 0.98), band=(0.2, (232, 226, 208), 1.0))
+    sky(c, horizon, ((0, (106, 112, 120)), (0.2, (142, 146, 150)), (0.40, (190, 188, 180))), 27, cloud=15, tint=(1, 1,
+            0.98), band=(0.2, (232, 226, 208), 1.0))
     hills(c, horizon, 0.05, (104, 112, 122), 18, start=0.3)
-    sands(c, horizon, ((horizon, (158, 150, 134)), (0.55, (128, 120, 106)), (1, (84, 84, 84))), 14, wet=0.6, ribs=7, dull=0.8)
+    sands(c, horizon, ((horizon, (158, 150, 134)), (0.55, (128, 120, 106)), (1, (84, 84, 84))), 14, wet=0.6, ribs=7,
+            dull=0.8)
     x, y = c.grid()
     bank = 0.56 + 0.016 * np.sin(x * 2.7 + 2.0) + 0.004 * np.sin(x * 13)
     depth = np.clip((y - bank) / 0.44, 0, 1)[..., None]
@@ -94,5 +104,6 @@ def pilots_crossing() -> Array:
     for px, w in ((0.405, 0.18), (0.67, 0.045), (0.72, 0.045), (0.885, 0.05), (1.23, 0.07)):
         for k in range(3):
             half, level = w * (1 - 0.2 * k), line + 0.010 * k
-            c.line([(px - half, level), (px, level + 0.006), (px + half, level)], (206, 206, 200), 0.0035, strength=0.6 - 0.17 * k, taper=True)
+            c.line([(px - half, level), (px, level + 0.006), (px + half, level)], (206, 206, 200), 0.0035,
+                    strength=0.6 - 0.17 * k, taper=True)
     return manners.camera(c, 107, grain=1.6, vignette=0.4)
