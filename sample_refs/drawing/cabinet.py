@@ -468,14 +468,14 @@ def basket_and_riddle() -> Array:
 
 def jumbo_board() -> Array:
     """The jumbo board alone."""
-    c = Canvas(1600, 900, (242, 240, 234), light=(-0.55, -0.65, 0.5), shadow=0.3)
+    c = Canvas(1600, 900, (242, 240, 234), light=(-0.75, -0.5, 0.42), shadow=0.16)
     _, y = c.grid()
     pool = np.clip((y - 0.72) / 0.2, 0, 1) * np.clip(0.55 + 0.5 * noise(c.cover.shape, 3, (160, 60), 5.0), 0, 1)
     c.paint(np.broadcast_to(np.array([176, 172, 164], np.float32), c.rgb.shape), pool * 0.55)
-    jumbo(c, 0.26, 0.78, 0.95)
+    jumbo(c, 0.26, 0.78, 0.95, wood=(226, 204, 168))
     wet = [(0.26, 0.79), (0.30, 0.755), (0.60, 0.745), (0.9, 0.735), (1.16, 0.735), (1.21, 0.752), (1.21, 0.80), (0.26,
             0.832)]
-    c.darken(wet, 0.42, 0.012)
+    c.darken(wet, 0.5, 0.010)
     for along in (0.24, 0.76):  # where the hands have worn the bars pale, and the shadow each handle throws
         px, py = 0.26 + (along + 0.34 * 0.5) * 0.95, 0.78 - (0.2 * 0.5 + 0.34) * 0.95 - 0.03 * along * 0.95
         c.flat([(px - 0.055, py + 0.018), (px + 0.06, py - 0.022), (px + 0.055, py - 0.035), (px - 0.06, py + 0.004)],

@@ -313,5 +313,5 @@ def village() -> Array:
     c.line([(1.2, 0.78), (1.08, 0.84), (0.95, 0.86)], (60, 54, 48), 0.004)
     for px, py, h in ((0.28, 0.66, 0.11), (0.325, 0.665, 0.115)):
         shawled(c, px, py, h, Dress(shawl=(90, 84, 84), skirt=(70, 70, 84)), side=0.0)
-    tone = manners.collodion(c, 71)
+    tone = manners.collodion(c, 71, gain=1.08, vignette=0.14)
     return manners.mounted(manners.albumen(tone), 72, oval=False)
