@@ -7,7 +7,7 @@ from typing import Protocol
 
 from refarchive.paper import blocks
 from refarchive.paper.blocks import Block, Document
-from refarchive.paper.citing import PlateRequest, alternative, archival_caption, date_of
+from refarchive.paper.citing import PlateRequest, alternative, date_of, short_caption
 from refarchive.records.model import Passage, Reference, Region
 
 SIDE_PX = 700  # long side of a picture on the sheet
@@ -16,19 +16,33 @@ SIDE_PX = 700  # long side of a picture on the sheet
 class Reason(Protocol):
     """Why an answer is there."""
 
-    source: str
-    rank: int
-    note: str
+    @property
+    def source(self) -> str: ...
+
+    @property
+    def rank(self) -> int: ...
+
+    @property
+    def note(self) -> str: ...
 
 
 class Answer(Protocol):
     """One answer, as finding gives it."""
 
-    rank: int
-    reference: Reference
-    region: Region | None
-    passage: Passage | None
-    because: Sequence[Reason]
+    @property
+    def rank(self) -> int: ...
+
+    @property
+    def reference(self) -> Reference: ...
+
+    @property
+    def region(self) -> Region | None: ...
+
+    @property
+    def passage(self) -> Passage | None: ...
+
+    @property
+    def because(self) -> Sequence[Reason]: ...
 
 
 def found_sheet(
@@ -41,7 +55,7 @@ def found_sheet(
     for answer in answers:
         reference = answer.reference
         number = f"{answer.rank}"
-        caption = f"{archival_caption(reference)} {reference.witness.value.capitalize()}. {reasons(answer)}"
+        caption = f"{short_caption(reference)} {reference.witness.value.capitalize()}. {reasons(answer)}"
         if reference.kind == "image":
             name = f"hit-{answer.rank:04d}"
             requests.append(PlateRequest(name, reference.id, None, SIDE_PX))

@@ -44,6 +44,9 @@ COLOUR = "colour"
 ONE_SPACE_WEIGHT = 1.0
 CLASSES_WEIGHT = 0.4
 
+# A caption and a passage of the same text answer the same question; counted twice, texts would crowd pictures out.
+_GROUPS = {CAPTION_WORDS: "words", PASSAGE_WORDS: "words", CAPTION_MEANING: "meaning", PASSAGE_MEANING: "meaning"}
+
 Lab = tuple[float, float, float]
 Unit = tuple[str, str]  # reference, and passage or ""
 
@@ -409,6 +412,7 @@ def _hits(
     fused = fusion.reciprocal_rank_fusion(
         [[unit(entry) for entry in ranking.entries] for ranking in rankings],
         weights=[ranking.weight for ranking in rankings],
+        groups=[_GROUPS.get(ranking.source, ranking.source) for ranking in rankings],
     )[:top]
     chosen = {one for one, _ in fused}
     reasons: dict[Unit, list[tuple[_Ranking, int, _Entry]]] = {}

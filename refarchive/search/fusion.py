@@ -16,7 +16,11 @@ RRF_K = 60
 
 
 def reciprocal_rank_fusion(
-    rankings: Sequence[Sequence[Item]], *, k: float = RRF_K, weights: Sequence[float] | None = None
+    rankings: Sequence[Sequence[Item]],
+    *,
+    k: float = RRF_K,
+    weights: Sequence[float] | None = None,
+    groups: Sequence[str] | None = None,
 ) -> list[tuple[Item, float]]:
     """Fuse rankings: an item's score is the sum of weight / (k + rank) over the rankings that hold it, ranks from 1.
 
@@ -25,7 +29,10 @@ def reciprocal_rank_fusion(
     the order of their best single rank, then of the earliest ranking that gives it, then as text. Sums are exact to
     rounding, so that equal items come out equal whatever the order of the rankings.
 
-    Raises ValueError where a ranking holds an item twice, or weights do not match.
+    `groups` names a group for each ranking; rankings of one group look at the same thing twice, and only the best of
+    them counts for an item. Without it each ranking counts.
+
+    Raises ValueError where a ranking holds an item twice, or weights or groups do not match.
 
     >>> [(item, round(score, 6)) for item, score in reciprocal_rank_fusion(["ab", "b"])]
     [('b', 0.032522), ('a', 0.016393)]
@@ -34,15 +41,20 @@ def reciprocal_rank_fusion(
         weights = [1.0] * len(rankings)
     if len(weights) != len(rankings) or any(weight < 0 for weight in weights):
         raise ValueError("one weight of at least 0 is wanted for each ranking")
-    terms: dict[Item, list[float]] = {}
+    if groups is None:
+        groups = [str(number) for number in range(len(rankings))]
+    if len(groups) != len(rankings):
+        raise ValueError("one group is wanted for each ranking")
+    terms: dict[Item, dict[str, float]] = {}
     best: dict[Item, tuple[int, int]] = {}
-    for number, (ranking, weight) in enumerate(zip(rankings, weights, strict=True)):
+    for number, (ranking, weight, group) in enumerate(zip(rankings, weights, groups, strict=True)):
         if len(set(ranking)) != len(ranking):
             raise ValueError("a ranking holds an item twice")
         for rank, item in enumerate(ranking, start=1):
-            terms.setdefault(item, []).append(weight / (k + rank))
+            counted = terms.setdefault(item, {})
+            counted[group] = max(counted.get(group, 0.0), weight / (k + rank))
             best[item] = min(best.get(item, (rank, number)), (rank, number))
-    scores = {item: math.fsum(parts) for item, parts in terms.items()}
+    scores = {item: math.fsum(parts.values()) for item, parts in terms.items()}
     return sorted(scores.items(), key=lambda pair: (-pair[1], best[pair[0]], str(pair[0])))
 
 

@@ -116,3 +116,13 @@ def test_recall():
     assert fusion.recall_at("abcd", {"b", "d", "x"}, 3) == pytest.approx(1 / 3)
     with pytest.raises(ValueError, match="relevant"):
         fusion.recall_at("abc", set(), 3)
+
+
+def test_rankings_of_one_group_count_once():
+    """A look taken twice gives its best place only: one group of two is as good as its better half alone."""
+    twice = fusion.reciprocal_rank_fusion(["ab", "ba", "cb"], groups=["words", "words", "picture"])
+    assert dict(twice)["a"] == pytest.approx(1 / 61)
+    assert dict(twice)["b"] == pytest.approx(1 / 61 + 1 / 62)
+    assert fusion.reciprocal_rank_fusion(["ab", "ba"], groups=["x", "y"]) == fusion.reciprocal_rank_fusion(["ab", "ba"])
+    with pytest.raises(ValueError, match="one group"):
+        fusion.reciprocal_rank_fusion(["ab"], groups=[])
