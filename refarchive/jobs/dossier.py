@@ -162,10 +162,12 @@ def cut(picture: Image, region: tuple[float, float, float, float] | None) -> Ima
 
 def as_jpeg(picture: Image, longest: int) -> bytes:
     """The picture as an sRGB JPEG, its long side at most `longest` pixels."""
+    from PIL.Image import Resampling
+
     small = picture
     if max(small.size) > longest:
         small = picture.copy()
-        small.thumbnail((longest, longest), resample=1, reducing_gap=3.0)
+        small.thumbnail((longest, longest), resample=Resampling.LANCZOS, reducing_gap=3.0)
     data = io.BytesIO()
     small.save(data, "JPEG", quality=QUALITY, optimize=True)
     return data.getvalue()

@@ -55,7 +55,7 @@ def found_sheet(
     for answer in answers:
         reference = answer.reference
         number = f"{answer.rank}"
-        caption = f"{short_caption(reference)} {reference.witness.value.capitalize()}. {reasons(answer)}"
+        caption = f"{short_caption(reference)}. {reference.witness.value.capitalize()}. {reasons(answer)}"
         if reference.kind == "image":
             name = f"hit-{answer.rank:04d}"
             requests.append(PlateRequest(name, reference.id, None, SIDE_PX))
