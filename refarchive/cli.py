@@ -173,7 +173,7 @@ def gather(archive: Path, sources: tuple[Path, ...], sheet: Path | None, columns
 @click.option("--kind", type=click.Choice(["image", "text", "object"]))
 @_json
 def list_(archive: Path, kind: str | None, as_json: bool) -> None:
-    """List the references of ARCHIVE, with what is still missing of each."""
+    """List the references, and what is missing of each."""
     with _opened(archive) as opened:
         found = [r for r in opened.references() if kind in (None, r.kind)]
         document = {"references": [opened.summary(r) for r in found]}
@@ -221,7 +221,10 @@ def find(
     as_json: bool,
     **narrow: str | None,
 ) -> None:
-    """Find references by WORDS, by likeness, by a colour, within a period; each answer says why it is there."""
+    """Find references by words, likeness, colour or period.
+
+    Each answer says why it is there: the place that each way of looking gave it.
+    """
     if region is not None and like is None:
         raise click.UsageError("--region is a part of a picture: name the picture with --like.")
     with _opened(archive) as opened:
@@ -261,7 +264,7 @@ def find(
 @click.argument("plan", type=click.Path(path_type=Path))
 @_json
 def scene(archive: Path, plan: Path, as_json: bool) -> None:
-    """Add the scene planned in the TOML file PLAN to ARCHIVE, or revise it."""
+    """Add the scene planned in a TOML file, or revise it."""
     with _opened(archive) as opened:
         saved = opened.read_scene(plan)
         document = opened.scene_summary(saved)
@@ -311,7 +314,7 @@ def scenes(archive: Path, show: str | None, as_json: bool) -> None:
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="Folder to write into; the present one.")
 @_json
 def dossier(archive: Path, scene: str, department: str | None, out: Path | None, as_json: bool) -> None:
-    """Print the dossier of SCENE as a PDF and one HTML file."""
+    """Print a scene's dossier as a PDF and one HTML file."""
     with _opened(archive) as opened:
         written = opened.dossier(scene, department=department, out=out)
     document = {"pdf": str(written.pdf), "html": str(written.html), "pages": written.pages}
@@ -351,7 +354,7 @@ def check(
     departures: tuple[str, ...],
     as_json: bool,
 ) -> None:
-    """Check the picture FRAME against the intent and the references of SCENE."""
+    """Check a frame against its scene's intent and references."""
     said = [_said(text, "--need") for text in needs]
     meant = [_said(text, "--departure") for text in departures]
     with _opened(archive) as opened:
@@ -378,7 +381,10 @@ def _said(text: str, option: str) -> tuple[str, str]:
 @click.option("--encoder", required=True, help=f"{ENCODERS}.")
 @_json
 def reencode(archive: Path, encoder: str, as_json: bool) -> None:
-    """Make the vectors of ARCHIVE anew with another encoder. References and scenes stay as they are."""
+    """Make all vectors anew with another encoder.
+
+    References and scenes stay as they are.
+    """
     with _opened(archive) as opened:
         done = opened.reencode(encoder, progress=True)
     _answer(as_json, done, lambda: iter([f"{done['pictures']} pictures encoded anew with {done['encoder']['name']}."]))
@@ -389,7 +395,7 @@ def reencode(archive: Path, encoder: str, as_json: bool) -> None:
 @click.option("--repair", is_flag=True, help="Make missing previews and vectors anew.")
 @_json
 def verify(archive: Path, repair: bool, as_json: bool) -> None:
-    """Check every original against its digest, and the caches against the records."""
+    """Check originals against digests, caches against records."""
     with _opened(archive) as opened:
         done = opened.verify(repair=repair, progress=True)
 
@@ -410,7 +416,10 @@ def verify(archive: Path, repair: bool, as_json: bool) -> None:
 @click.option("--last", default=50, show_default=True, type=click.IntRange(1, 100_000))
 @_json
 def history(archive: Path, record: str | None, last: int, as_json: bool) -> None:
-    """Say who changed what, when; of one RECORD (reference:ID, scene:SLUG) where named."""
+    """Say who changed what, when.
+
+    Of one RECORD where named: reference:ID or scene:SLUG.
+    """
     with _opened(archive) as opened:
         changes = opened.history(record, limit=last)
     document = {
@@ -426,7 +435,10 @@ def history(archive: Path, record: str | None, last: int, as_json: bool) -> None
 @click.argument("folder", required=False, default="refarchive-demo", type=click.Path(path_type=Path))
 @_json
 def demo(folder: Path, as_json: bool) -> None:
-    """Build the sample archive in FOLDER, find, print a dossier, check a frame, and say where everything is."""
+    """Build the sample archive and do the whole job once.
+
+    Into FOLDER: it gathers, finds, prints a dossier, checks frames, and says where everything is.
+    """
     from refarchive.demo import run_demo
 
     done = run_demo(folder, progress=True)
@@ -437,7 +449,10 @@ def demo(folder: Path, as_json: bool) -> None:
 @click.argument("folder", required=False, default="refarchive-notebooks", type=click.Path(path_type=Path))
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
 def lab(folder: Path, no_browser: bool) -> None:
-    """Open JupyterLab on the notebooks, copied into FOLDER (files there already are left alone)."""
+    """Open JupyterLab on the notebooks, copied into FOLDER.
+
+    Files that are there already are left alone.
+    """
     from refarchive.demo import open_lab
 
     raise click.exceptions.Exit(open_lab(folder, browser=not no_browser))

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from drawn import draw
 from PIL import Image
 
 import refarchive
@@ -48,14 +49,6 @@ def archive(tmp_path: Path) -> Iterator[Archive]:
     """An empty archive with the quick encoder."""
     with refarchive.create(tmp_path / "archive", "tiny", who="tester") as made:
         yield made
-
-
-def draw(path: Path, seed: int = 0, size: tuple[int, int] = (160, 120)) -> Path:
-    """A picture of random blocks, saved by its suffix."""
-    blocks = np.random.default_rng(seed).integers(0, 256, (6, 8, 3), dtype=np.uint8)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    Image.fromarray(blocks).resize(size, Image.Resampling.NEAREST).save(path)
-    return path
 
 
 @pytest.fixture

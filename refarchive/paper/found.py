@@ -10,6 +10,8 @@ from refarchive.paper.blocks import Block, Document
 from refarchive.paper.citing import PlateRequest, alternative, date_of, short_caption
 from refarchive.records.model import Passage, Reference, Region
 
+COUNTED = "The numbers count pictures and texts together; what is missing here stands further down."
+WAYS = {"picture, by words": "what the picture shows"}
 SIDE_PX = 700  # long side of a picture on the sheet
 
 
@@ -55,7 +57,8 @@ def found_sheet(
     for answer in answers:
         reference = answer.reference
         number = f"{answer.rank}"
-        caption = f"{short_caption(reference)}. {reference.witness.value.capitalize()}. {reasons(answer)}"
+        witness = reference.witness.value.capitalize()
+        caption = f"{short_caption(reference)}. {witness}. {reasons(answer)} {reference.id}"
         if reference.kind == "image":
             name = f"hit-{answer.rank:04d}"
             requests.append(PlateRequest(name, reference.id, None, SIDE_PX))
@@ -64,10 +67,11 @@ def found_sheet(
             texts.append(blocks.quote(answer.passage.text, number, caption))
         else:
             texts.append(blocks.facts([(number, f"{reference.title} ({date_of(reference)}). {reasons(answer)}")]))
-    asked = blocks.facts([("Asked for", question or "everything"), ("Encoder", encoder), ("Also", list(notes))])
+    asked = blocks.facts([("Pictures compared by", f"the encoder {encoder}"), ("Narrowed", list(notes))])
     pages = [blocks.page("", [asked])]
     if pictures:
-        pages.append(blocks.page("Pictures", [blocks.plates(pictures)]))
+        counted = [blocks.text(COUNTED, "small")] if texts else []
+        pages.append(blocks.page("Pictures", [*counted, blocks.plates(pictures)]))
     if texts:
         pages.append(blocks.page("Texts and objects", texts))
     section = blocks.section("found", "What was found", pages)
@@ -76,6 +80,21 @@ def found_sheet(
 
 
 def reasons(answer: Answer) -> str:
-    """The reasons in one sentence: each source with the place it gave, and its note."""
-    parts = [f"{b.source}: {b.rank}" + (f" ({b.note})" if b.note else "") for b in answer.because]
-    return "Because of " + "; ".join(parts) + "." if parts else "It passes the filters."
+    """The place that each way of looking gave: "Ranked 1st by words in the caption, 3rd by likeness (middle part)."."""
+    parts = []
+    for reason in answer.because:
+        kept = "; ".join(p for p in reason.note.split(", ") if p and not p.startswith("similarity"))
+        parts.append(
+            f"{ordinal(reason.rank)} by {WAYS.get(reason.source, reason.source)}" + (f" ({kept})" if kept else "")
+        )
+    return f"Ranked {', '.join(parts)}." if parts else "It passes the filters."
+
+
+def ordinal(number: int) -> str:
+    """1st, 2nd, 3rd, 4th …
+
+    >>> [ordinal(n) for n in (1, 2, 3, 4, 11, 22, 113)]
+    ['1st', '2nd', '3rd', '4th', '11th', '22nd', '113th']
+    """
+    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"

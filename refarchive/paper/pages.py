@@ -235,7 +235,7 @@ class _Writer:
                 dict(need.facts).get("Material", ""),
                 need.prominence,
                 need.quantity.total,
-                ", ".join(dict.fromkeys(map(self.cite.number_of, need.evidence))) or "none",
+                "; ".join(dict.fromkeys(map(self.cite.number_of, need.evidence))) or "none",
             )
             for need in needs
         ]

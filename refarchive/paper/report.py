@@ -88,7 +88,7 @@ def check_report(
     if any(request.reference for request in requests):
         requests.insert(1, PlateRequest("frame-beside", "", None, PAIR_PX, frame=frame.id))
     sections = [
-        blocks.section("frame", "The frame", [_first_page(scene, frame)], start="sheet"),
+        blocks.section("frame", "The frame", [_first_page(scene, frame, lines, references)], start="sheet"),
         blocks.section("intent", "Against the intent", _group("What was intended, and what is", intent, scene)),
         blocks.section("needs", "Needs of the scene", _group("As the person says", needs, None)),
         blocks.section("references", "Against the references", compared, start="sheet"),
@@ -106,15 +106,50 @@ def check_report(
     return document, tuple(requests)
 
 
-def _first_page(scene: Scene, frame: Frame) -> Page:
+def _first_page(
+    scene: Scene, frame: Frame, lines: Sequence[Mapping[str, Any]], references: Mapping[str, Reference]
+) -> Page:
     rows = [
-        ("Scene", scene.title),
         ("Event", scene.event),
         ("Story", scene.story),
-        ("Kept since", frame.added_at.replace("T", " ").replace("Z", " UTC")),
-        ("Frame", f"{frame.source_name}, {frame.width} × {frame.height} pixels"),
+        ("Picture", f"{frame.width} × {frame.height} pixels, in the archive since {frame.added_at[:10]}"),
     ]
-    return blocks.page("", [_frame(scene, frame, "frame", "large"), blocks.facts(rows), blocks.text(ABOUT, "small")])
+    return blocks.page(
+        "",
+        [
+            blocks.heading("In brief"),
+            blocks.facts(_in_brief(lines, references)),
+            _frame(scene, frame, "frame", "large"),
+            blocks.facts(rows),
+            blocks.text(ABOUT, "small"),
+        ],
+    )
+
+
+def _in_brief(lines: Sequence[Mapping[str, Any]], references: Mapping[str, Reference]) -> list[tuple[str, str]]:
+    """Which lines end in which word, those against intent and needs by name, those against references by measure."""
+    rows = []
+    for verdict, _ in LEGEND:
+        ended = [line for line in lines if line["verdict"] == verdict]
+        own = [
+            str(line.get("label") or "Need") if line["measure"] == "need" else _measure(line)
+            for line in ended
+            if line["against"] == INTENT
+        ]
+        against: dict[str, int] = {}
+        for line in ended:
+            if line["against"] != INTENT:
+                against[_measure(line).lower()] = against.get(_measure(line).lower(), 0) + 1
+        parts = [", ".join(own)] if own else []
+        if against:
+            counted = ", ".join(f"{measure} ({count})" for measure, count in against.items())
+            parts.append(f"against {len(references)} references: {counted}")
+        rows.append((verdict.capitalize(), "; ".join(parts) or "none"))
+    return rows
+
+
+def _measure(line: Mapping[str, Any]) -> str:
+    return MEASURES.get(line["measure"], str(line["measure"]).capitalize())
 
 
 def _frame(scene: Scene, frame: Frame, picture: str, size: str) -> Plate:

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import tifffile
-from conftest import draw
+from drawn import draw
 from PIL import Image
 
 import refarchive

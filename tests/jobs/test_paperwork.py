@@ -7,7 +7,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from conftest import draw
+from drawn import draw
 
 from refarchive import cli
 from refarchive.archive import Archive
