@@ -1,0 +1,103 @@
+"""The demo as a new user runs it, run twice, and a scene made and changed in Python."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import refarchive
+from refarchive.archive import Archive
+from refarchive.demo import copy_notebooks, run_demo, shipped
+from refarchive.errors import ArchiveInTheWay, PlanRefused
+from refarchive.records.model import Evidence, Intent, Need, PaletteColour, Scene, Variation
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict]:
+    """The demo by its command, in a process of its own."""
+    place = tmp_path_factory.mktemp("demo") / "here"
+    command = [sys.executable, "-m", "refarchive", "demo", str(place), "--json"]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=600, check=False)
+    assert done.returncode == 0, done.stderr
+    return place, json.loads(done.stdout)
+
+
+def test_the_demo_leaves_what_it_says(demo: tuple[Path, dict]) -> None:
+    place, told = demo
+    assert told["gather"]["added"] == 38
+    assert told["gather"]["refused"] == []
+    assert Path(told["dossier"]["pdf"]).read_bytes().startswith(b"%PDF")
+    for page in (told["find"]["html"], told["dossier"]["html"], told["check"][0]["report"]):
+        text = Path(page).read_text(encoding="utf-8")
+        assert text.lstrip().lower().startswith("<!doctype html>")
+        assert "<script" not in text
+    hits = json.loads(Path(told["find"]["json"]).read_text(encoding="utf-8"))["hits"]
+    assert hits[0]["source_name"].endswith("dawn-gatherers.jpg")  # the picture that the question describes
+    with refarchive.open(place / "archive") as archive:
+        assert archive.verify().problems == []
+
+
+def test_the_frames_get_the_answers_they_were_drawn_for(demo: tuple[Path, dict]) -> None:
+    words = {
+        check["frame"]: {
+            line["measure"]: line["verdict"]
+            for line in check["lines"]
+            if line["against"] == "intent" and line["measure"] in ("palette", "key", "contrast")
+        }
+        for check in demo[1]["check"]
+    }
+    within = {"palette": "within", "key": "within", "contrast": "within"}
+    assert words["first-light-01.jpg"] == within
+    assert words["first-light-02.jpg"]["key"] == "outside"
+    assert words["first-light-03.jpg"] == {**within, "palette": "outside"}
+    assert words["first-light-04.jpg"] == within  # that the lantern is missing only a person can say
+
+
+def test_run_again_it_goes_on(demo: tuple[Path, dict]) -> None:
+    again = run_demo(demo[0])
+    assert (again["gather"]["added"], again["gather"]["unchanged"]) == (0, 38)
+
+
+def test_a_folder_that_holds_something_else_is_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "mine.txt").write_text("keep")
+    with pytest.raises(ArchiveInTheWay):
+        run_demo(tmp_path)
+    assert [p.name for p in tmp_path.iterdir()] == ["mine.txt"]
+
+
+def test_notebooks_are_copied_and_never_overwritten(tmp_path: Path) -> None:
+    first = copy_notebooks(tmp_path)
+    assert [p.name for p in first] == [p.name for p in sorted(shipped("notebooks").glob("*.ipynb"))]
+    first[0].write_text("mine")
+    copy_notebooks(tmp_path)
+    assert first[0].read_text() == "mine"
+
+
+def test_a_scene_made_in_python(archive: Archive, folder: Path) -> None:
+    archive.gather(folder)
+    picture = archive.reference("a.jpg")
+    detail = archive.mark("a.jpg", (0.1, 0.2, 0.3, 0.4), "the lamp")
+    scene = Scene(
+        slug="lamp",
+        title="Lamp",
+        event="They wait",
+        story="One lamp.",
+        intent=Intent(palette=(PaletteColour("#203040", 1.0),), key=30.0, like=(picture.id,)),
+        variations=(Variation("Out", "The lamp is out"),),
+        needs=(Need("lamp", "Lamp", "props", evidence=(Evidence(picture.id, "shows", detail.id, note="the lamp"),)),),
+    )
+    saved = archive.save_scene(scene)
+    assert saved.revision == 1
+    assert replace(saved, revision=0, saved_at="") == scene
+    assert archive.save_scene(saved).revision == 1
+    changed = archive.save_scene(replace(saved, story="Two lamps."))
+    assert (changed.revision, archive.scene("lamp").story) == (2, "Two lamps.")
+    assert 'story = "Two lamps."' in archive.plan_text("lamp")
+    with pytest.raises(PlanRefused):
+        archive.save_scene(replace(saved, needs=(Need("lamp", "Lamp", "costume"),)))
+    assert archive.scene("lamp").revision == 2
