@@ -59,7 +59,7 @@ def main() -> None:
         done = run_demo(Path(folder) / "demo")
         screen(Path(done["find"]["html"]), 1350, "find.jpg")
         screen(Path(done["check"][0]["report"]), 1650, "check.jpg")
-        sheets(Path(done["dossier"]["pdf"]), [1, 3, 5], "dossier.jpg")
+        sheets(Path(done["dossier"]["pdf"]), [1, 4, 6], "dossier.jpg")
 
 
 if __name__ == "__main__":

@@ -261,7 +261,9 @@ class _Writer:
                 ]
             )
         ]
-        parts: list[Block] = [blocks.text(need.description)]
+        # Swatches stand first: on a later sheet nobody could tell what they are the colour of.
+        swatches = blocks.swatches(self.swatch(need, n, s) for n, s in enumerate(need.swatches))
+        parts: list[Block] = [blocks.text(need.description), swatches]
         pictured = [e for e in need.evidence if self.cite.is_picture(e.reference)]
         main = next((e for e in pictured if e.relation in SUPPORTING), pictured[0] if pictured else None)
         if main is None:
@@ -276,8 +278,8 @@ class _Writer:
             parts.append(blocks.table(columns, [self.claim(e) for e in need.evidence]))
         else:
             parts.append(blocks.text("No evidence yet: see the open questions.", "small"))
-        parts.append(blocks.swatches(self.swatch(need, n, s) for n, s in enumerate(need.swatches)))
-        return blocks.page(need.name, parts)
+        own_sheet = pieces and main is not None and need.prominence != "background"
+        return blocks.page(need.name, parts, start="sheet" if own_sheet else "flow")
 
     def claim(self, evidence: Evidence) -> tuple[str, str, str, str, str]:
         reference = self.cite.references.get(evidence.reference)
