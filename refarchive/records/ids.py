@@ -37,3 +37,8 @@ def detail_id(reference: str, region: Region) -> str:
 def frame_id(scene: str, sha256: str) -> str:
     """Id of a frame shot for a scene."""
     return f"frame-{_digest(scene, sha256)}"
+
+
+def family_id(references: Sequence[str]) -> str:
+    """Id of a family when it is first confirmed, from its members then; it keeps it when members come and go."""
+    return f"family-{_digest(*references, length=8)}"

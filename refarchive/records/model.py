@@ -20,6 +20,10 @@ DEPARTMENTS = ("wardrobe", "props", "hair and make-up", "set", "light", "effects
 RELATIONS = ("shows", "describes", "contradicts")
 SOURCING_STATES = ("seek", "own", "hire", "buy", "make", "fitted", "packed", "returned")
 PRESENCE = ("present", "absent", "hidden")
+FIT_ASPECTS = ("place", "rank", "occupation", "occasion")  # entered by the person; the date's fit is computed
+FIT_WORDS = ("exact", "near", "far", "unknown")
+# How a member of a family came from the one it is after; the first is the member the others descend from.
+DESCENTS = ("original", "copy", "crop", "mirrored", "recoloured", "engraved after", "photographed from", "unknown")
 
 
 class Witness(StrEnum):
@@ -76,6 +80,8 @@ class Reference:
     width: int = 0  # upright pixels
     height: int = 0
     added_at: str = ""  # UTC, ISO 8601
+    depicts: When | None = None  # date of the event or state shown, where it is not that of the making
+    digitised: str = ""  # day of scanning or photographing, as ISO; never evidence of when the thing was made
 
     @property
     def missing(self) -> tuple[str, ...]:
@@ -146,6 +152,26 @@ class Evidence:
     relation: str  # one of RELATIONS
     detail: str | None = None
     passage: str | None = None
+    note: str = ""
+    fit: tuple[tuple[str, str], ...] = ()  # (aspect of FIT_ASPECTS, word of FIT_WORDS); what is not there is unknown
+
+
+@dataclass(frozen=True)
+class FamilyMember:
+    """One reference in a family, and how it descends: `after` is the member it came from, "" where unknown."""
+
+    reference: str
+    descent: str = "unknown"  # one of DESCENTS
+    after: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Family:
+    """References that descend from one original: one witness, not many. Confirmed by the person, never by a measure."""
+
+    id: str
+    members: tuple[FamilyMember, ...]
     note: str = ""
 
 

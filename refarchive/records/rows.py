@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, fields
+from dataclasses import asdict, fields, replace
 from typing import Any
 
 import sqlalchemy as sa
@@ -29,19 +29,24 @@ _REFERENCE_TEXTS = (
     "suffix",
     "media_type",
     "added_at",
+    "digitised",
 )
 
 
-def when_to_row(when: model.When | None) -> dict[str, Any]:
-    if when is None:
-        return {"date_edtf": None, "date_text": None, "earliest": None, "latest": None}
-    return {"date_edtf": when.edtf, "date_text": when.text, "earliest": when.earliest, "latest": when.latest}
+def when_to_row(when: model.When | None, prefix: str = "") -> dict[str, Any]:
+    values = (None,) * 4 if when is None else (when.edtf, when.text, when.earliest, when.latest)
+    return dict(zip(_when_columns(prefix), values, strict=True))
 
 
-def row_to_when(row: Row) -> model.When | None:
-    if row["date_edtf"] is None:
-        return None
-    return model.When(row["date_edtf"], row["date_text"], row["earliest"], row["latest"])
+def row_to_when(row: Row, prefix: str = "") -> model.When | None:
+    edtf, text, earliest, latest = (row[name] for name in _when_columns(prefix))
+    return None if edtf is None else model.When(edtf, text, earliest, latest)
+
+
+def _when_columns(prefix: str) -> tuple[str, str, str, str]:
+    if prefix:
+        return f"{prefix}_edtf", f"{prefix}_text", f"{prefix}_earliest", f"{prefix}_latest"
+    return "date_edtf", "date_text", "earliest", "latest"
 
 
 def reference_to_row(reference: model.Reference) -> dict[str, Any]:
@@ -50,6 +55,7 @@ def reference_to_row(reference: model.Reference) -> dict[str, Any]:
         "kind": reference.kind,
         **{name: getattr(reference, name) for name in _REFERENCE_TEXTS},
         **when_to_row(reference.when),
+        **when_to_row(reference.depicts, "depicts"),
         "subjects": list(reference.subjects),
         "witness": reference.witness.value,
         "sha256": reference.sha256 or None,
@@ -64,6 +70,7 @@ def row_to_reference(row: Row) -> model.Reference:
         kind=row["kind"],
         **{name: row[name] for name in _REFERENCE_TEXTS},
         when=row_to_when(row),
+        depicts=row_to_when(row, "depicts"),
         subjects=tuple(row["subjects"]),
         witness=model.Witness(row["witness"] or model.Witness.UNKNOWN.value),
         sha256=row["sha256"] or "",
@@ -148,7 +155,7 @@ def write_scene(connection: sa.Connection, scene: model.Scene, toml: str) -> Non
         connection,
         schema.evidence,
         [
-            {**asdict(e), "scene": scene.slug, "need": need.slug, "position": n}
+            {**asdict(e), "fit": [list(f) for f in e.fit], "scene": scene.slug, "need": need.slug, "position": n}
             for need in scene.needs
             for n, e in enumerate(need.evidence)
         ],
@@ -182,7 +189,8 @@ def read_scene(connection: sa.Connection, row: Row) -> model.Scene:
         swatches.setdefault(r["need"], []).append(model.Swatch(r["reference"], region, r["name"]))
     evidence: dict[str, list[model.Evidence]] = {}
     for r in below(schema.evidence):
-        evidence.setdefault(r["need"], []).append(plain_row(model.Evidence, r))
+        one: model.Evidence = plain_row(model.Evidence, r)
+        evidence.setdefault(r["need"], []).append(replace(one, fit=_pairs(r["fit"])))
     needs = tuple(
         model.Need(
             **{n: r[n] for n in ["slug", "name", "department", "figure", "description", "prominence"]},

@@ -53,6 +53,12 @@ reference = sa.Table(
     sa.Column("sha256", sa.Text, unique=True),  # null where there is no file
     sa.Column("width", sa.Integer, nullable=False, server_default="0"),
     sa.Column("height", sa.Integer, nullable=False, server_default="0"),
+    # Since version 2: the date of what is shown, and the day of scanning.
+    sa.Column("depicts_edtf", sa.Text),
+    sa.Column("depicts_text", sa.Text),
+    sa.Column("depicts_earliest", sa.Integer),
+    sa.Column("depicts_latest", sa.Integer),
+    _column("digitised"),
 )
 sa.Index("reference_source_name", reference.c.source_name)
 
@@ -171,7 +177,35 @@ evidence = sa.Table(
         nullable=False,
     ),
     _column("note"),
+    sa.Column("fit", sa.JSON, nullable=False, server_default="[]"),
     sa.ForeignKeyConstraint(_NEED_KEY, ("need.scene", "need.slug"), ondelete="CASCADE"),
+)
+
+family = sa.Table(
+    "family",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("id", sa.Text, nullable=False, unique=True),
+    _column("note"),
+)
+
+family_member = sa.Table(
+    "family_member",
+    metadata,
+    sa.Column("reference", sa.ForeignKey("reference.id"), primary_key=True),  # in one family at most
+    sa.Column("family", sa.ForeignKey("family.id", ondelete="CASCADE"), nullable=False, index=True),
+    sa.Column("position", sa.Integer, nullable=False),
+    _column("descent"),
+    sa.Column("after", sa.ForeignKey("reference.id")),
+    _column("note"),
+)
+
+not_family = sa.Table(  # pairs that were proposed and turned down, so that they are not proposed again
+    "not_family",
+    metadata,
+    sa.Column("one", sa.ForeignKey("reference.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("other", sa.ForeignKey("reference.id", ondelete="CASCADE"), primary_key=True),
+    _column("note"),
 )
 
 frame = sa.Table(

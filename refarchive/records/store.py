@@ -22,6 +22,7 @@ import sqlalchemy as sa
 from refarchive.errors import AmbiguousName, RecordRefused, RefArchiveError, UnknownRecord
 from refarchive.records import database, model, rows, schema, selecting, standing
 from refarchive.records.database import DATABASE, folded
+from refarchive.records.families import Families
 
 __all__ = ["DATABASE", "InUse", "Store", "folded", "now"]
 
@@ -47,6 +48,7 @@ class Store:
         # One connection is held: the last one to close a WAL database checkpoints it, which would cost every call.
         with database.reading(engine):
             self._held = engine.connect()
+        self.families = Families(self._reading, self._writing, self._tell)
 
     # --- opening ------------------------------------------------------------------------------------------------
 
@@ -166,6 +168,12 @@ class Store:
         """
         with self._writing() as connection:
             before = self._reference(connection, reference)
+            if connection.execute(
+                sa.select(schema.family_member).where(schema.family_member.c.reference == reference)
+            ).first():
+                raise InUse(
+                    f"{before.title!r} is in a family.", "Take it out of its family first.", records=(reference,)
+                )
             found = standing.scenes_on(connection, reference)
             if found:
                 raise InUse(

@@ -468,7 +468,7 @@ class _Reader:
         )
 
     def evidence(self, table: Mapping[str, Any], path: Path) -> model.Evidence:
-        self.known(table, ("reference", "relation", "region", "quote", "note"), path)
+        self.known(table, ("reference", "relation", "region", "quote", "note", "fit"), path)
         reference = self.reference(table, "reference", path)
         relation = self.choice(table, "relation", path, model.RELATIONS)
         note = self.text(table, "note", path)
@@ -480,6 +480,15 @@ class _Reader:
             detail=self.detail(reference, region, note, path) if region else None,
             passage=self.passage(reference, quote, path) if quote else None,
             note=note,
+            fit=self.fit(self.table(table, "fit", path), (*path, "fit")),
+        )
+
+    def fit(self, table: Mapping[str, Any], path: Path) -> tuple[tuple[str, str], ...]:
+        self.known(table, model.FIT_ASPECTS, path)
+        return tuple(
+            (aspect, self.choice(table, aspect, path, model.FIT_WORDS))
+            for aspect in model.FIT_ASPECTS
+            if aspect in table
         )
 
     def swatch(self, table: Mapping[str, Any], path: Path) -> model.Swatch:

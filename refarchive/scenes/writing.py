@@ -106,6 +106,7 @@ class _Writer:
                 "region": _list(region),
                 "quote": quote.rpartition(" ")[0] if len(quote) == 300 else quote,
                 "note": evidence.note,
+                "fit": dict(evidence.fit),
             }
         )
 

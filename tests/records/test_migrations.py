@@ -29,13 +29,26 @@ def version_1(tmp_path: Path) -> Path:
     return folder
 
 
-def every_row(path: Path) -> dict[str, list[tuple[object, ...]]]:
+def columns(path: Path) -> dict[str, list[str]]:
+    """Names of the columns of every table that is ours."""
     with closing(sqlite3.connect(path)) as connection:
         tables = [
             row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY 1")
         ]
         plain = [t for t in tables if "_words_" not in t and not t.startswith(("sqlite_", "alembic_"))]
-        return {t: connection.execute(f'SELECT rowid, * FROM "{t}" ORDER BY rowid').fetchall() for t in plain}
+        return {t: [row[1] for row in connection.execute(f"PRAGMA table_info('{t}')")] for t in plain}
+
+
+def every_row(path: Path, only: dict[str, list[str]] | None = None) -> dict[str, list[tuple[object, ...]]]:
+    """Every row with its number, of all tables and columns, or of those named."""
+    wanted = only or columns(path)
+    with closing(sqlite3.connect(path)) as connection:
+        return {
+            table: connection.execute(
+                f'SELECT rowid, {", ".join(f""" "{name}" """ for name in names)} FROM "{table}" ORDER BY rowid'
+            ).fetchall()
+            for table, names in wanted.items()
+        }
 
 
 def version(path: Path) -> str:
@@ -65,16 +78,19 @@ def records_are_as_they_were(store: Store) -> None:
 
 def test_the_stored_database_has_rows_in_every_table(version_1: Path) -> None:
     rows = every_row(version_1 / DATABASE)
-    assert set(rows) >= {table.name for table in schema.metadata.sorted_tables} | set(schema.WORD_TABLES)
+    since = {"family", "family_member", "not_family"}  # version 2
+    assert set(rows) == {table.name for table in schema.metadata.sorted_tables} - since | set(schema.WORD_TABLES)
     assert all(rows.values())
 
 
 def test_a_version_1_archive_opens_with_every_row_and_record(version_1: Path) -> None:
-    before = every_row(version_1 / DATABASE)
+    before, had = every_row(version_1 / DATABASE), columns(version_1 / DATABASE)
     with Store.open(version_1, who="x") as store:
         records_are_as_they_were(store)
+        assert store.families.all() == []
+        assert all(e.fit == () for need in store.scene("first-light").needs for e in need.evidence)
     assert version(version_1 / DATABASE) == migrate.head()
-    assert every_row(version_1 / DATABASE) == before
+    assert every_row(version_1 / DATABASE, had) == before
 
 
 def shape(path: Path) -> dict[str, object]:
@@ -120,7 +136,7 @@ def test_the_newest_file_is_the_head_that_alembic_sees() -> None:
     assert ScriptDirectory.from_config(config).get_current_head() == migrate.head()
 
 
-@pytest.mark.parametrize("unknown", ["9999", "0002x", ""])
+@pytest.mark.parametrize("unknown", ["9999", "0003x", ""])
 def test_an_unknown_version_is_refused_and_left_alone(version_1: Path, unknown: str) -> None:
     with closing(sqlite3.connect(version_1 / DATABASE)) as connection:
         connection.execute("UPDATE alembic_version SET version_num = ?", (unknown,))
@@ -138,16 +154,16 @@ def test_an_unknown_version_is_refused_and_left_alone(version_1: Path, unknown: 
 REBUILD = """
 import sqlalchemy as sa
 from alembic import op
-revision = "0002"
-down_revision = "0001"
+revision = "0003"
+down_revision = "0002"
 def upgrade():
     with op.batch_alter_table("reference", recreate="always") as table:
         table.add_column(sa.Column("lender", sa.Text, nullable=False, server_default="nobody"))
 """
 FAILS_HALFWAY = """
 from alembic import op
-revision = "0002"
-down_revision = "0001"
+revision = "0003"
+down_revision = "0002"
 def upgrade():
     op.execute("DELETE FROM evidence")
     op.execute("CREATE TABLE half (a)")
@@ -155,8 +171,8 @@ def upgrade():
 """
 LEAVES_ROWS_ON_NOTHING = """
 from alembic import op
-revision = "0002"
-down_revision = "0001"
+revision = "0003"
+down_revision = "0002"
 def upgrade():
     op.execute("DELETE FROM detail")
 """
@@ -167,7 +183,7 @@ def later(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     def make(script: str) -> None:
         scripts = tmp_path / "100% migrations"  # a sign that Alembic's settings would take for their own
         shutil.copytree(migrate.SCRIPTS, scripts, ignore=shutil.ignore_patterns("__pycache__"))
-        (scripts / "versions" / "v0002.py").write_text(script, encoding="utf-8")
+        (scripts / "versions" / "v0003.py").write_text(script, encoding="utf-8")
         monkeypatch.setattr(migrate, "SCRIPTS", scripts)
 
     return make
@@ -176,18 +192,17 @@ def later(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
 def test_an_older_archive_is_copied_then_upgraded_without_losing_what_hangs_on_a_rebuilt_table(
     version_1, later
 ) -> None:
-    before = every_row(version_1 / DATABASE)
+    before, had = every_row(version_1 / DATABASE), columns(version_1 / DATABASE)
     later(REBUILD)
     with Store.open(version_1) as store:
         records_are_as_they_were(store)
         with pytest.raises(Exception, match="used in the scene"):
             store.remove_reference(old.PICTURE.id)
-    assert version(version_1 / DATABASE) == "0002"
-    after = every_row(version_1 / DATABASE)
-    assert {row[-1] for row in after["reference"]} == {"nobody"}
-    after["reference"] = [row[:-1] for row in after["reference"]]
-    assert after == before
-    copy = version_1 / f"{DATABASE}.before-0002"
+    assert version(version_1 / DATABASE) == "0003"
+    lenders = every_row(version_1 / DATABASE, {"reference": ["lender"]})["reference"]
+    assert [row[1] for row in lenders] == ["nobody"] * 3
+    assert every_row(version_1 / DATABASE, had) == before
+    copy = version_1 / f"{DATABASE}.before-0003"
     assert version(copy) == "0001"
     assert every_row(copy) == before
     assert not list(version_1.glob("*.part"))
@@ -202,7 +217,7 @@ def test_an_upgrade_that_fails_leaves_the_archive_as_it_was(version_1, later) ->
     assert version(version_1 / DATABASE) == "0001"
     assert every_row(version_1 / DATABASE) == before
     copies = sorted(p.name for p in version_1.glob("*.before-*"))
-    assert copies == [f"{DATABASE}.before-0002", f"{DATABASE}.before-0002-2"]  # an earlier copy is never written over
+    assert copies == [f"{DATABASE}.before-0003", f"{DATABASE}.before-0003-2"]  # an earlier copy is never written over
 
 
 def test_an_upgrade_that_would_leave_rows_on_nothing_is_refused(version_1, later) -> None:
@@ -232,5 +247,5 @@ def test_two_programs_opening_an_older_archive_upgrade_it_once(version_1, later)
     for thread in threads:
         thread.join()
     assert failures == []
-    assert version(version_1 / DATABASE) == "0002"
+    assert version(version_1 / DATABASE) == "0003"
     assert len(list(version_1.glob("*.before-*"))) == 1

@@ -56,6 +56,7 @@ reference = "dawn.jpg"
 relation = "shows"
 region = [0.1, 0.2, 0.3, 0.4]
 note = "tied behind"
+fit = { occasion = "exact", place = "near" }
 [[need.evidence]]
 reference = "letter.txt"
 relation = "describes"
@@ -93,6 +94,7 @@ def test_reads_everything(store: Store) -> None:
     assert kerchief.quantity.total == 3
     assert kerchief.evidence[0].detail == plan.details[0].id
     assert plan.details[0].region == (0.1, 0.2, 0.3, 0.4)
+    assert kerchief.evidence[0].fit == (("place", "near"), ("occasion", "exact"))
     assert kerchief.evidence[1].passage == passage_id(reference_id("b" * 64), 1)
     assert lantern.evidence == ()
     assert scene.intent.palette[0].hex == "#3b4652"
@@ -114,13 +116,14 @@ def test_written_out_it_reads_back_the_same(store: Store) -> None:
         ("share = 0.4", "share = 0.9", 13, "intent, palette", "add up to 1.50"),
         ('"#3B4652"', '"blue"', 13, "intent, palette 1, hex", "'blue'"),
         ('department = "wardrobe"', 'department = "costume"', 29, "need 1, department", "'costume'"),
-        ('department = "props"', "", 49, "need 2, department", "is missing"),
+        ('department = "props"', "", 50, "need 2, department", "is missing"),
         ('figure = "agnes"', 'figure = "anna"', 30, "need 1, figure", "no figure 'anna'"),
         ('material = "cotton"', 'wool = "yes"', 33, "need 1, facts, wool", "no field 'wool'"),
         ("region = [0.1, 0.2, 0.3, 0.4]", "region = [0.9, 0.2, 0.3, 0.4]", 38, "need 1, evidence 1, region", "0.9"),
-        ('relation = "describes"', 'relation = "proves"', 42, "need 1, evidence 2, relation", "'proves'"),
-        ("a red  KERCHIEF", "a blue shawl", 43, "need 1, evidence 2, quote", "no passage"),
-        ('reference = "letter.txt"', 'reference = "leter.txt"', 41, "need 1, evidence 2, reference", "leter.txt"),
+        ('relation = "describes"', 'relation = "proves"', 43, "need 1, evidence 2, relation", "'proves'"),
+        ("a red  KERCHIEF", "a blue shawl", 44, "need 1, evidence 2, quote", "no passage"),
+        ('reference = "letter.txt"', 'reference = "leter.txt"', 42, "need 1, evidence 2, reference", "leter.txt"),
+        ('place = "near"', 'place = "hard by"', 40, "need 1, evidence 1, fit, place", "'hard by'"),
         ("hero = 1", "hero = -1", 31, "need 1, quantity, hero", "-1"),
         ("[safety]\nwater", "[safety]\nsharks", 16, "safety, sharks", "no field 'sharks'"),
     ],
