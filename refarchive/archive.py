@@ -32,7 +32,19 @@ from refarchive.errors import (
     UnknownRecord,
 )
 from refarchive.records import ids
-from refarchive.records.model import Change, Detail, Filter, Frame, Passage, Reference, Region, Scene, Witness
+from refarchive.records.model import (
+    Change,
+    Detail,
+    Family,
+    FamilyMember,
+    Filter,
+    Frame,
+    Passage,
+    Reference,
+    Region,
+    Scene,
+    Witness,
+)
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -423,6 +435,32 @@ class Archive:
             "needs": len(scene.needs),
             "without_evidence": sum(not any(e.relation != "contradicts" for e in n.evidence) for n in scene.needs),
         }
+
+    # --- evidence -----------------------------------------------------------------------------------------------
+
+    def coverage(self, slug: str) -> dict[str, Any]:
+        """What each need of a scene rests on, as JSON: independent witnesses by kind and time, gaps with the nearest
+        references that could fill them, contradictions, and what would change it.
+        """
+        from refarchive.jobs.covering import document
+
+        return document(self._kit, self.scene(slug))
+
+    def families(self) -> list[Family]:
+        """Families of references that were confirmed as descending from one original."""
+        return self._kit.store.families.all()
+
+    def confirm_family(self, members: Mapping[str, str], *, after: Mapping[str, str] | None = None) -> Family:
+        """Confirm that references are one family, and so one witness.
+
+        `members` gives each reference's descent ({"portrait.jpg": "original", "copy.jpg": "mirrored"}), `after` which
+        member it came from. Raises RecordRefused, UnknownRecord or AmbiguousName; nothing is changed then.
+        """
+        ids = {name: self.reference(name).id for name in members}
+        came = {name: self.reference(other).id for name, other in (after or {}).items()}
+        return self._kit.store.families.confirm(
+            [FamilyMember(ids[name], descent, came.get(name, "")) for name, descent in members.items()]
+        )
 
     # --- paper and frames ---------------------------------------------------------------------------------------
 

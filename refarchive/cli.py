@@ -308,6 +308,29 @@ def scenes(archive: Path, show: str | None, as_json: bool) -> None:
 @cli.command()
 @_folder
 @click.argument("scene")
+@_json
+def coverage(archive: Path, scene: str, as_json: bool) -> None:
+    """Say what each need of a scene rests on."""
+    with _opened(archive) as opened:
+        document = opened.coverage(scene)
+
+    def lines() -> Iterator[str]:
+        for need in document["needs"]:
+            kinds = ", ".join(f"{count} {kind}" for kind, count in need["by_kind"].items()) or "nothing"
+            yield f"{need['department']:17} {need['name']}: {kinds}."
+            yield f"{'':17}   {need['what_would_change']}"
+            if need["contradicted_by"]:
+                yield f"{'':17}   Contradicted by {len(need['contradicted_by'])}."
+            for one in need["nearest"]:
+                yield f"{'':17}   Nearest: {one['title']} ({one['date'] or 'undated'}; {one['witness']})"
+        yield "A family counts as one witness. Silence is never a clearance."
+
+    _answer(as_json, document, lines)
+
+
+@cli.command()
+@_folder
+@click.argument("scene")
 @click.option(
     "--for", "department", help="One department's copy: wardrobe, props, hair and make-up, set, light, effects."
 )
