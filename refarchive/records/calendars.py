@@ -1,4 +1,4 @@
-"""Days in the Julian and the Gregorian calendar, and dates as they were written in England and Russia before their change.
+"""Days in the Julian and the Gregorian calendar, and dates as England and Russia wrote them before their change.
 
 Every day has one Julian day number, and that is what the archive counts in. `julian_day` and `calendar_date` know the
 two calendars by rule, for any year. `convert` and `as_written` know two countries besides:
@@ -152,6 +152,8 @@ def convert(year: int, month: int, day: int, *, calendar: Reckoning, year_begins
     ----------
     year
         The year as written, astronomical (0 is 1 BCE); of a date with two years, the first.
+    month, day
+        As written; `month` is 1–12.
     calendar
         "gregorian" or "julian" by rule, "england" or "russia" with that country's change.
     year_begins
@@ -277,9 +279,10 @@ class OldStyle:
         return min(numbers), max(numbers)
 
     def __str__(self) -> str:
-        year = year_words(self.year) + (f"/{(self.year + 1) % 10}" if self.both_years else "")
-        if self.both_years and self.year % 10 == 9:
-            year = f"{self.year}/{(self.year + 1) % 100:02d}"
+        year = year_words(self.year)
+        if self.both_years:  # 1731/2, 1709/10, 1699/1700
+            following = self.year + 1
+            year += f"/{following if following % 100 == 0 else following % (10 if following % 10 else 100)}"
         month = (
             "" if self.month is None else f"{MONTHS[self.month - 1]} " if 1 <= self.month <= 12 else f"{self.month} "
         )
