@@ -242,7 +242,9 @@ class Archive:
         return self._kit.store.passages(self.reference(name).id)
 
     def summary(self, reference: Reference) -> dict[str, Any]:
-        """A reference as JSON."""
+        """A reference as JSON, with the cautions that its medium carries."""
+        from refarchive.scenes.mediums import cautions
+
         return {
             "reference": reference.id,
             "kind": reference.kind,
@@ -254,6 +256,7 @@ class Archive:
             "place": reference.place,
             "witness": reference.witness.value,
             "rights": reference.rights,
+            "cautions": list(cautions(reference)),
             "missing": list(reference.missing),
         }
 

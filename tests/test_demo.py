@@ -36,6 +36,9 @@ def test_the_demo_leaves_what_it_says(demo: tuple[Path, dict]) -> None:
         text = Path(page).read_text(encoding="utf-8")
         assert text.lstrip().lower().startswith("<!doctype html>")
         assert "<script" not in text
+    printed = subprocess.run(["pdftotext", told["dossier"]["pdf"], "-"], capture_output=True, text=True, check=True)
+    assert "What this rests on" in printed.stdout
+    assert "It stands on T. 9 alone" in " ".join(printed.stdout.split())
     hits = json.loads(Path(told["find"]["json"]).read_text(encoding="utf-8"))["hits"]
     assert hits[0]["source_name"].endswith("dawn-gatherers.jpg")  # the picture that the question describes
     with refarchive.open(place / "archive") as archive:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from refarchive.errors import CannotMeasure, CannotPrint, SourceRefused
 from refarchive.jobs.kit import Kit
 from refarchive.records.model import Detail, Passage, Reference, Scene
+from refarchive.scenes.coverage import coverage
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -54,6 +55,7 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
         version=f"revision {scene.revision}",
         date=date.today().isoformat(),
         department=department,
+        coverage=coverage(scene, references, kit.store.families.all()),
     )
     requests = pages.plates(document, scene, references=references, details=details)
     pictures = prepare(kit, requests, references)

@@ -27,6 +27,7 @@ from refarchive.paper.citing import (
     short_caption,
     undated,
 )
+from refarchive.paper.standing import standing_section
 from refarchive.records.model import (
     DEPARTMENTS,
     Detail,
@@ -42,6 +43,8 @@ from refarchive.records.model import (
     Swatch,
     Witness,
 )
+from refarchive.scenes.coverage import NeedCoverage
+from refarchive.scenes.mediums import cautions
 
 __all__ = ["PlateRequest", "SwatchReading", "dossier", "plates"]
 
@@ -82,6 +85,7 @@ def dossier(
     date: str,
     department: str | None = None,
     further_questions: Sequence[tuple[str, str, str]] = (),
+    coverage: Sequence[NeedCoverage] = (),
 ) -> Document:
     """Write the dossier of a scene, whole or for one department.
 
@@ -97,6 +101,8 @@ def dossier(
         As printed in the header of each page.
     department
         One of the departments for its copy, None for the whole.
+    coverage
+        What each need rests on, for the whole dossier's page on it; without it there is no such page.
     further_questions
         (department or "" for all, what it is about, the question), for instance what a check of dates found.
 
@@ -107,7 +113,7 @@ def dossier(
     """
     if department is not None and department not in DEPARTMENTS:
         raise UnknownRecord(f"There is no department {department!r}.", f"Departments: {', '.join(DEPARTMENTS)}.")
-    writer = _Writer(scene, Citations(scene, references, details, passages), swatches, department)
+    writer = _Writer(scene, Citations(scene, references, details, passages), swatches, department, coverage)
     return writer.document(version, date, further_questions)
 
 
@@ -138,8 +144,10 @@ class _Writer:
         citations: Citations,
         readings: Mapping[tuple[str, int], SwatchReading],
         department: str | None,
+        coverage: Sequence[NeedCoverage] = (),
     ) -> None:
         self.scene = scene
+        self.coverage = coverage
         self.cite = citations
         self.readings = readings
         self.department = department
@@ -153,6 +161,7 @@ class _Writer:
         sections += [self.department_section(d) for d in DEPARTMENTS if self.department in (None, d)]
         if whole:
             sections += [self.costs(), self.story()]
+            sections.append(standing_section(self.coverage, self.cite))
         sections += [self.cautions(), self.sources(), self.questions(further)]
         copy = "Whole dossier" if whole else f"Copy for {self.department}"
         subtitle = " · ".join(x for x in (copy, scene.series) if x)
@@ -469,6 +478,7 @@ class _Writer:
                 ("Place", reference.place),
                 ("Source", reference.source or "Not recorded."),
                 ("Rights", rights_of(reference)),
+                ("Caution", " ".join(cautions(reference))),
                 ("Identifier", reference.identifier),
                 ("Cited for", "; ".join(cited_for)),
                 ("In the archive", ", ".join(x for x in (reference.source_name, reference.id) if x)),

@@ -1,0 +1,56 @@
+"""Cautions by medium: what a kind of picture or text is known to get wrong, carried wherever a reference is shown.
+
+Sources: photographic plates before dye-sensitised (orthochromatic) emulsions, sold from 1882–83, registered mainly blue
+and violet. The rest is common practice, no source; the mirroring of direct positives is from memory.
+"""
+
+from __future__ import annotations
+
+import re
+
+from refarchive.records.model import Reference, Witness
+
+ORTHOCHROMATIC_FROM = 2_408_812  # Julian day number of 1 January 1883
+
+PHOTOGRAPH = re.compile(
+    r"photo|fotogr|daguerr?eotyp|ambrotyp|tintyp|ferrotyp|calotyp|talbotyp|cyanotyp|albumen|collodion"
+    r"|carte[ -]de[ -]visite|cabinet card|stereo(graph|view|card)|glass negative|direct positive",
+    re.IGNORECASE,
+)
+_DIRECT_POSITIVE = re.compile(r"daguerr?eotyp|ambrotyp|tintyp|ferrotyp|direct positive", re.IGNORECASE)
+_ENGRAVING = re.compile(r"engrav|woodcut|line block", re.IGNORECASE)
+_PRESS = re.compile(r"press|newspaper|illustrated|journal|gazette|intelligencer|magazine|periodical", re.IGNORECASE)
+_PLATE = re.compile(r"fashion|catalogue|advertis|trade card", re.IGNORECASE)
+
+
+def cautions(reference: Reference) -> tuple[str, ...]:
+    """Sentences of caution for a reference, in the order of weight; none where nothing is known against it."""
+    found = []
+    medium = reference.medium
+    told = " ".join((medium, reference.source, reference.collection, reference.description))
+    is_photograph = reference.witness is Witness.PHOTOGRAPH or bool(PHOTOGRAPH.search(medium))
+    if is_photograph and reference.kind == "image":
+        latest = reference.when.latest if reference.when else None
+        earliest = reference.when.earliest if reference.when else None
+        if latest is not None and latest < ORTHOCHROMATIC_FROM:
+            found.append("No colour and no values from it: plates before 1883 registered mainly blue and violet.")
+        elif earliest is None or earliest < ORTHOCHROMATIC_FROM:
+            found.append(
+                "It may be from before 1883, when plates registered mainly blue and violet: take no colour from it "
+                "until it is dated."
+            )
+    if _DIRECT_POSITIVE.search(medium):
+        found.append("A direct positive shows its sitter mirrored: check the buttoning side.")
+    if _ENGRAVING.search(medium) and (_PRESS.search(told) or reference.witness is Witness.SECOND_HAND):
+        found.append(
+            "Press engravings were made after sketches and photographs, and blocks were used again for others."
+        )
+    if reference.witness is Witness.COMMERCIAL or _PLATE.search(medium):
+        found.append("Commercial and prescriptive: it shows what was to be sold or worn, not what was.")
+    if reference.witness is Witness.HANDMADE:
+        found.append("Made by hand: varnish, fading, flattery and studio costume may speak in it.")
+    if reference.witness is Witness.OBJECT:
+        found.append("What survives is more often the best, the unusual and the small.")
+    if reference.witness is Witness.LATER:
+        found.append("Later recollection or reconstruction: it shows what was remembered or imagined.")
+    return tuple(found)
