@@ -1,144 +1,200 @@
-"""The EDTF of dates in plain words."""
+"""Dates in plain words: a point (see `plain_points`), or points with about, before, between, or, and the like."""
 
 from __future__ import annotations
 
 import re
 
+from refarchive.errors import BadDate
 from refarchive.records.calendars import calendar_date
-from refarchive.records.edtf_days import GROUPINGS, Unreadable, leaf_days
+from refarchive.records.edtf_days import Unreadable, leaf_days
+from refarchive.records.plain_points import (
+    CALENDAR_WORD,
+    MONTH_WORD,
+    Reading,
+    edtf_year,
+    ends,
+    find_point,
+    point,
+)
 
-_MONTHS = (
-    "january", "february", "march", "april", "may", "june",
-    "july", "august", "september", "october", "november", "december",
-)  # fmt: skip
-_MONTH_NUMBERS = {
-    **{name: number for number, name in enumerate(_MONTHS, 1)},
-    **{name[:3]: number for number, name in enumerate(_MONTHS, 1)},
-    "sept": 9,
-}
-_MONTH_WORD = "|".join(sorted(_MONTH_NUMBERS, key=len, reverse=True))
-_SEASONS = {"spring": 21, "summer": 22, "autumn": 23, "fall": 23, "winter": 24}
-# First and last year of a part of a decade, and of a century: our convention, no source; generous, so they overlap.
-_PARTS_OF_DECADE = {"early": (0, 4), "mid": (3, 6), "late": (5, 9)}
-_PARTS_OF_CENTURY = {"early": (0, 40), "mid": (30, 70), "late": (60, 99)}
-
-_NUMERIC = re.compile(r"([0-9]{1,2})[/.\-]([0-9]{1,2})[/.\-]([0-9]{2,4})")
+_ABOUT = re.compile(r"(?:circa|about|around|approximately|approx\.?|ca?\.?)(?: |(?<=\.)|(?=[0-9]))(?:the )?(.+)")
+_PERHAPS = re.compile(r"(?:probably|possibly|perhaps) (?:in )?(?:the )?(.+)")
+_ONE_SIDE = (  # what a word in front, or behind, keeps of the time before or after
+    (r"(?:before|earlier than) (.+)", "before"),
+    (r"(?:after|later than) (.+)", "after"),
+    (r"(?:by|until|up to|(?:on|in|at) or before|no later than|not later than|not after) (.+)", "until"),
+    (r"(?:since|(?:on|in|at) or after|no earlier than|not earlier than|not before) (.+)", "since"),
+    (r"(.+?),? (?:or|and) (?:before|earlier)", "until"),
+    (r"(.+?),? (?:(?:or|and) (?:after|later)|onwards?)", "since"),
+)
+_LEAF = re.compile(r"-?[0-9]{4}(?:-(?:0[1-9]|1[0-2])(?:-[0-9]{2})?)?")
 
 
-def plain(written: str) -> str:
-    """The EDTF of a plain form."""
+def plain(written: str) -> tuple[str, Reading]:
+    """The EDTF of a date in plain words, and what they were taken to mean.
+
+    Raises
+    ------
+    Unreadable
+        where the words are no date, or could mean two things; the message says which.
+    BadDate
+        where a date of an old calendar never was.
+    """
     text = written.lower().replace("–", "-").replace("—", "-").removeprefix("the ").strip()
     if text in ("undated", "n.d.", "nd", "s.d.", "no date", "unknown", "?"):
         raise Unreadable("it says that no date is known, so leave it empty")
-    if found := re.fullmatch(
-        r"(?:circa|about|around|approximately|approx\.?|ca?\.?)(?: |(?<=\.)|(?=[0-9]))(?:the )?(.+)", text
-    ):
-        return _qualified(found[1], "~")
-    if found := re.fullmatch(r"(?:probably|possibly|perhaps) (?:the )?(.+)", text):
-        return _qualified(found[1], "?")
-    if found := re.fullmatch(r"(before|after|by|until|since|from) (.+)", text):
-        if found[1] != "from" or not re.search(r" to |-", found[2]):
-            return _one_sided(found[1], _point(found[2]))
-        text = found[2]
-    if (found := re.fullmatch(r"between (.+?) and (.+)", text)) or (found := re.fullmatch(r"(.+?) to (.+)", text)):
-        return f"{_point(found[1])}/{_point(found[2])}"
-    if found := re.fullmatch(r"([0-9]{4}) ?- ?([0-9]{4})", text):
-        return f"{found[1]}/{found[2]}"
-    if found := re.fullmatch(r"([0-9]{4}) or ([0-9]{4})", text):
-        return f"[{found[1]},{found[2]}]"
-    return _simple(text)
+    reading = Reading()
+    one_sided = _one_sided(text, reading)
+    if one_sided is not None:
+        return one_sided, reading
+    text = re.sub(r"^(?:some ?time )?(?:in|on|at|during|dated) (?:the )?", "", text)
+    return _either(text, reading), reading
 
 
-def _qualified(text: str, mark: str) -> str:
-    edtf = _simple(text)
-    if re.fullmatch(r"[0-9]{4}-2[1-4]", edtf):  # EDTF has no mark for a season: its months carry it
-        year, code = int(edtf[:4]), int(edtf[5:])
-        first, last = GROUPINGS[code]
-        edtf = f"{year:04d}-{first:02d}/{year + (last > 12):04d}-{(last - 1) % 12 + 1:02d}"
-    if "/" in edtf:
-        start, _, end = edtf.partition("/")
-        return f"{start}{mark}/{end}{mark}"
-    return edtf + mark
+def _either(text: str, reading: Reading) -> str:
+    """A point or a range, with a mark or without."""
+    for pattern, mark in ((_ABOUT, "~"), (_PERHAPS, "?")):
+        if found := pattern.fullmatch(text):
+            if (between := _committed_range(found[1], reading)) and re.search("[~?]", between):
+                return between
+            return _marked(between or _unmarked(found[1], reading), mark)
+    return _unmarked(text, reading)
 
 
-def _one_sided(word: str, point: str) -> str:
-    if word in ("by", "until"):
-        return f"../{point}"
-    if word in ("since", "from"):
-        return f"{point}/.."
-    (first, last), _ = leaf_days(point)
-    if first is None or last is None:  # a point is never open
-        raise Unreadable("")
-    before = word == "before"
-    year, month, day = calendar_date(first - 1 if before else last + 1)
-    parts = (_edtf_year(year), f"{month:02d}", f"{day:02d}")
-    neighbour = "-".join(parts[: 1 + point.lstrip("-").count("-")])
-    return f"../{neighbour}" if before else f"{neighbour}/.."
-
-
-def _point(text: str) -> str:
-    """The EDTF of one year, month or day without any mark."""
-    edtf = text.upper() if re.fullmatch(r"[0-9]{4}(?:-[0-9]{2}(?:-[0-9]{2})?)?", text) else _simple(text)
-    if not re.fullmatch(r"-?[0-9]{4}(?:-(?:0[1-9]|1[0-2])(?:-[0-9]{2})?)?", edtf):
-        raise Unreadable("a year, a month or a day is wanted beside that word")
-    return edtf
-
-
-def _edtf_year(year: int) -> str:
-    return f"{'-' if year < 0 else ''}{abs(year):04d}"
-
-
-def _simple(text: str) -> str:
-    """The EDTF of a year, month, day, decade, century or season in plain words, lower case."""
-    text = text.removeprefix("the ")
-    if (found := re.fullmatch(r"([0-9]{2})([0-9]{2})[-/]([0-9]{2})", text)) and int(found[3]) > max(12, int(found[2])):
-        century, _, end = found.groups()
-        raise Unreadable(f"{end} is no month; for years from {text[:4]} on write {text[:4]}/{century}{end}")
-    if re.fullmatch(r"[0-9]{4}(?:-[0-9]{2}(?:-[0-9]{2})?)?", text):
-        return text
-    if found := re.fullmatch(rf"({_MONTH_WORD})\.?,? ([0-9]{{4}})", text):
-        return f"{found[2]}-{_MONTH_NUMBERS[found[1]]:02d}"
-    if found := re.fullmatch(rf"([0-9]{{1,2}})(?:st|nd|rd|th)?(?: of)? ({_MONTH_WORD})\.?,? ([0-9]{{4}})", text):
-        return f"{found[3]}-{_MONTH_NUMBERS[found[2]]:02d}-{int(found[1]):02d}"
-    if found := re.fullmatch(rf"({_MONTH_WORD})\.? ([0-9]{{1,2}})(?:st|nd|rd|th)?,? ([0-9]{{4}})", text):
-        return f"{found[3]}-{_MONTH_NUMBERS[found[1]]:02d}-{int(found[2]):02d}"
-    if found := re.fullmatch(r"(spring|summer|autumn|fall|winter),?(?: of)? ([0-9]{4})", text):
-        return f"{found[2]}-{_SEASONS[found[1]]}"
-    if found := re.fullmatch(r"(?:(early|mid|late)[ -])?(?:the )?([0-9]{3})0'?s", text):
-        if found[2].endswith("0"):
-            raise Unreadable(f"{found[2]}0s can mean ten years or a hundred; write {found[2]}X or {found[2][:2]}XX")
-        if found[1] is None:
-            return f"{found[2]}X"
-        first, last = _PARTS_OF_DECADE[found[1]]
-        return f"{found[2]}{first}/{found[2]}{last}"
-    if found := re.fullmatch(r"(?:(early|mid|late)[ -])?(?:the )?([0-9]{1,2})(?:st|nd|rd|th) (?:century|c\.)", text):
-        century = int(found[2]) - 1
-        if century < 0:
-            raise Unreadable("there is no such century")
-        if found[1] is None:
-            return f"{century:02d}XX"
-        first, last = _PARTS_OF_CENTURY[found[1]]
-        return f"{century:02d}{first:02d}/{century:02d}{last:02d}"
-    if found := re.fullmatch(r"([0-9]{1,4}) ?b\.?c\.?(?:e\.?)?", text):
-        if int(found[1]) == 0:
-            raise Unreadable("there was no year 0 BC")
-        return _edtf_year(1 - int(found[1]))
-    if found := _NUMERIC.fullmatch(text):
-        return _numeric(int(found[1]), int(found[2]), found[3])
-    if re.fullmatch(r"[0-9]{1,3}", text):
-        raise Unreadable("a year has four digits, so write 0837 for the year 837")
+def _unmarked(text: str, reading: Reading) -> str:
+    edtf = _committed_range(text, reading) or find_point(text, reading)
+    if edtf is not None:
+        return edtf
+    if found := re.fullmatch(r"(.+?) or (.+)", text):
+        points = _both(found[1], found[2], reading)
+        if not all(_LEAF.fullmatch(edtf) for edtf in points):
+            raise Unreadable("a year, a month or a day is wanted on both sides of “or”")
+        return f"[{','.join(points)}]"
+    # A hyphen joins two points, or stands within one: the first place where both sides can be read decides.
+    for hyphen in re.finditer(r" ?- ?", text):
+        trial = Reading()
+        left, right = text[: hyphen.start()], text[hyphen.end() :]
+        if not left or not right:
+            continue
+        try:
+            edtf = _interval(left, right, trial)
+        except (Unreadable, BadDate):
+            continue
+        reading.take(trial)
+        return edtf
     raise Unreadable("")
 
 
-def _numeric(first: int, second: int, year: str) -> str:
-    """A day written in figures only, where just one order of day and month is possible."""
-    if len(year) != 4:
-        raise Unreadable("the year needs four digits")
-    if max(first, second) > 31 or min(first, second) > 12 or min(first, second) < 1:
-        raise Unreadable("there is no such day")
-    if first != second and max(first, second) <= 12:
-        one = f"{first} {_MONTHS[second - 1].title()}"
-        other = f"{second} {_MONTHS[first - 1].title()}"
-        raise Unreadable(f"it can mean {one} or {other} {year}, depending on where it was written")
-    month, day = (first, second) if second > 12 else (second, first)
-    return f"{year}-{month:02d}-{day:02d}"
+def _marked(edtf: str, mark: str) -> str:
+    """The mark at the end; on the months of a season, since EDTF has no mark for it; on both ends of a range."""
+    if edtf.startswith("["):
+        raise Unreadable("“or” cannot stand beside that word")
+    start, end = ends(edtf)
+    return edtf + mark if start == end or "X" in edtf else f"{start}{mark}/{end}{mark}"
+
+
+# -- ranges --------
+
+
+def _committed_range(text: str, reading: Reading) -> str | None:
+    """A range in words that can be nothing else."""
+    if (found := re.fullmatch(r"(?:some ?time )?between (.+?) and (.+)", text)) or (
+        found := re.fullmatch(
+            r"(?:from )?(?!winter,?(?: of)? [0-9]{4} to [0-9]+$)(.+?) (?:to|until|till|through) (.+)", text
+        )
+    ):
+        if re.fullmatch(r"night of .*", text):
+            return None
+        return _interval(found[1], found[2], reading)
+    if found := re.fullmatch(r"from (.+)", text):
+        try:
+            return _unmarked(found[1], reading) if "-" in found[1] and "/" in _unmarked(found[1], Reading()) else None
+        except (Unreadable, BadDate):
+            return None
+    return None
+
+
+def _interval(left: str, right: str, reading: Reading) -> str:
+    if re.fullmatch(r"[0-9]{1,2}", right):
+        raise Unreadable("the second year needs four digits")
+    first, second = _both(left, right, reading)
+    return f"{ends(first)[0]}/{ends(second)[1]}"
+
+
+def _both(left: str, right: str, reading: Reading) -> list[str]:
+    """The EDTF of two points; where one is written in an old calendar and the other does not say, the other too."""
+    texts = _completed(left, right)
+    readings = [Reading(), Reading()]
+    edtf = [_side(text, own) for text, own in zip(texts, readings, strict=True)]
+    for this, other in ((0, 1), (1, 0)):
+        if readings[other].old_styles and not readings[this].calendar_known:
+            mark = re.search(rf"[ ,]\(?(?:{CALENDAR_WORD})\)?$", texts[other])
+            again = Reading()
+            try:
+                edtf[this] = _side(texts[this] + (mark[0] if mark else " o.s."), again)
+            except Unreadable:  # a decade, a season: those are not told apart by eleven days
+                continue
+            readings[this] = again
+    for own in readings:
+        reading.take(own)
+    return edtf
+
+
+def _side(text: str, reading: Reading) -> str:
+    for pattern, mark in ((_ABOUT, "~"), (_PERHAPS, "?")):
+        if found := pattern.fullmatch(text):
+            return _marked(point(found[1], reading), mark)
+    return point(re.sub(r"^(?:in|on|at) ", "", text), reading)
+
+
+def _completed(left: str, right: str) -> tuple[str, str]:
+    """Both sides with the month, the year and the calendar that the words leave to the other one."""
+    if re.search(r"[0-9]{4}|[0-9]{3}0'?s", left):
+        return left, right
+    if re.fullmatch(r"(?:the )?(?:\w+[ -])?[0-9]{1,2}(?:st|nd|rd|th)", left) and right.endswith(" century"):
+        return f"{left} century", right
+    if (day := re.fullmatch(r"([0-9]{1,2}),? ([0-9]{4})", right)) and (
+        month := re.fullmatch(rf"({MONTH_WORD})\.? [0-9]{{1,2}}", left)
+    ):
+        return f"{left}, {day[2]}", f"{month[1]} {right}"
+    tail = re.search(rf"(?:({MONTH_WORD})\.?,? )?([0-9]{{4}}(?:/[0-9]+)?(?:[ ,]+\(?(?:{CALENDAR_WORD})\)?)?)$", right)
+    if tail is None:
+        return left, right
+    day = re.fullmatch(r"(?:[a-z]+\.?,? )?(?:the )?[0-9]{1,2}(?:st|nd|rd|th)?", left)
+    if tail[1] and day and not re.match(rf"(?:{MONTH_WORD})\.? ", left):
+        return f"{left} {tail[1]} {tail[2]}", right
+    return f"{left} {tail[2]}", right
+
+
+# -- open at one end --------
+
+
+def _one_sided(text: str, reading: Reading) -> str | None:
+    for pattern, side in _ONE_SIDE:
+        if found := re.fullmatch(pattern, text):
+            return _open(side, point(found[1], reading))
+    if (found := re.fullmatch(r"from (.+)", text)) and not re.search(r" (?:to|until|till|through) ", text):
+        trial = Reading()
+        edtf = find_point(found[1], trial)
+        if edtf is not None:
+            reading.take(trial)
+            return _open("since", edtf)
+    return None
+
+
+def _open(side: str, edtf: str) -> str:
+    start, end = ends(edtf)
+    if not (_LEAF.fullmatch(start) and _LEAF.fullmatch(end)):
+        raise Unreadable("a year, a month or a day is wanted beside that word")
+    if side == "until":
+        return f"../{end}"
+    if side == "since":
+        return f"{start}/.."
+    nearest = start if side == "before" else end
+    (first, last), _ = leaf_days(nearest)
+    if first is None or last is None:  # a year, a month or a day is never open
+        raise Unreadable("")
+    year, month, day = calendar_date(first - 1 if side == "before" else last + 1)
+    parts = (edtf_year(year), f"{month:02d}", f"{day:02d}")
+    neighbour = "-".join(parts[: 1 + nearest.lstrip("-").count("-")])
+    return f"../{neighbour}" if side == "before" else f"{neighbour}/.."
