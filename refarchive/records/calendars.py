@@ -125,7 +125,7 @@ def iso_day(jdn: int) -> str:
 def weekday(jdn: int) -> str:
     """Name of the day of the week of a Julian day number, the same in both calendars.
 
-    >>> weekday(2434923)  # Meeus, Astronomical Algorithms, ch. 7: 1954 June 30 was a Wednesday
+    >>> weekday(2434924)  # Meeus, Astronomical Algorithms, ch. 7: 1954 June 30 was a Wednesday
     'Wednesday'
     """
     return WEEKDAYS[jdn % 7]

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import doctest
+
 import convertdate
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from refarchive.errors import BadDate
+from refarchive.records import calendars, dates
 from refarchive.records.calendars import (
     OldStyle,
     Reckoning,
@@ -251,3 +254,9 @@ def test_what_was_written_covers_these_days(written: OldStyle, shown: str, first
 def test_what_never_was_is_refused(written: OldStyle, why: str) -> None:
     with pytest.raises(BadDate, match=why):
         _ = written.days
+
+
+@pytest.mark.parametrize("module", [calendars, dates])
+def test_the_examples_in_the_docstrings_hold(module) -> None:
+    failed, tried = doctest.testmod(module)
+    assert (failed, tried > 0) == (0, True)
