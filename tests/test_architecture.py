@@ -30,7 +30,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "scenes": ("records",),
     "search": ("records", "encoders.base"),
     "search.fusion": (),
-    "sources": ("records.model", "records.dates", "records.files"),
+    "sources": ("records.model", "records.dates", "records.files", "records.firsts"),
     "encoders": (),
     "looks": (),
     "records": (),
