@@ -82,6 +82,9 @@ class Reference:
     added_at: str = ""  # UTC, ISO 8601
     depicts: When | None = None  # date of the event or state shown, where it is not that of the making
     digitised: str = ""  # day of scanning or photographing, as ISO; never evidence of when the thing was made
+    basis: str = ""  # why it may be published: a permission, a licence, an expired term; "" where nobody has said
+    basis_evidence: str = ""  # where that can be read: a letter, a page, a file
+    origins: tuple[tuple[str, str], ...] = ()  # (field, where its value came from), for what nobody typed
 
     @property
     def missing(self) -> tuple[str, ...]:

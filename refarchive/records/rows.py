@@ -30,6 +30,8 @@ _REFERENCE_TEXTS = (
     "media_type",
     "added_at",
     "digitised",
+    "basis",
+    "basis_evidence",
 )
 
 
@@ -57,6 +59,7 @@ def reference_to_row(reference: model.Reference) -> dict[str, Any]:
         **when_to_row(reference.when),
         **when_to_row(reference.depicts, "depicts"),
         "subjects": list(reference.subjects),
+        "origins": [list(pair) for pair in reference.origins],
         "witness": reference.witness.value,
         "sha256": reference.sha256 or None,
         "width": reference.width,
@@ -72,6 +75,7 @@ def row_to_reference(row: Row) -> model.Reference:
         when=row_to_when(row),
         depicts=row_to_when(row, "depicts"),
         subjects=tuple(row["subjects"]),
+        origins=tuple((field, origin) for field, origin in row["origins"]),
         witness=model.Witness(row["witness"] or model.Witness.UNKNOWN.value),
         sha256=row["sha256"] or "",
         width=row["width"],

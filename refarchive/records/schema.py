@@ -53,12 +53,15 @@ reference = sa.Table(
     sa.Column("sha256", sa.Text, unique=True),  # null where there is no file
     sa.Column("width", sa.Integer, nullable=False, server_default="0"),
     sa.Column("height", sa.Integer, nullable=False, server_default="0"),
-    # Since version 2: the date of what is shown, and the day of scanning.
+    # Since version 2: the date of what is shown, the day of scanning, why it may be published, where values came from.
     sa.Column("depicts_edtf", sa.Text),
     sa.Column("depicts_text", sa.Text),
     sa.Column("depicts_earliest", sa.Integer),
     sa.Column("depicts_latest", sa.Integer),
     _column("digitised"),
+    _column("basis"),
+    _column("basis_evidence"),
+    sa.Column("origins", sa.JSON, nullable=False, server_default="[]"),
 )
 sa.Index("reference_source_name", reference.c.source_name)
 

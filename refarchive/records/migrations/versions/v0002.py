@@ -1,4 +1,4 @@
-"""Version 2: dates of what is shown and of scanning, fit of evidence, families of references."""
+"""Version 2: dates of what is shown and of scanning, basis of rights, origins of values, fit of evidence, families."""
 
 from __future__ import annotations
 
@@ -13,6 +13,9 @@ ALTER TABLE reference ADD COLUMN depicts_text TEXT;
 ALTER TABLE reference ADD COLUMN depicts_earliest INTEGER;
 ALTER TABLE reference ADD COLUMN depicts_latest INTEGER;
 ALTER TABLE reference ADD COLUMN digitised TEXT DEFAULT '' NOT NULL;
+ALTER TABLE reference ADD COLUMN basis TEXT DEFAULT '' NOT NULL;
+ALTER TABLE reference ADD COLUMN basis_evidence TEXT DEFAULT '' NOT NULL;
+ALTER TABLE reference ADD COLUMN origins JSON DEFAULT '[]' NOT NULL;
 ALTER TABLE evidence ADD COLUMN fit JSON DEFAULT '[]' NOT NULL;
 CREATE TABLE family (
     number INTEGER NOT NULL,
