@@ -63,17 +63,17 @@ def test_the_frames_get_the_answers_they_were_drawn_for(demo: tuple[Path, dict])
 
 def test_the_scene_has_gaps_a_contradiction_and_a_family_counted_once(demo: tuple[Path, dict]) -> None:
     with refarchive.open(demo[0] / "archive") as archive:
-        needs = {n["need"]: n for n in archive.coverage("first-light")["needs"]}
+        needs = {n["need"]: n for n in archive.evidence.coverage("first-light")["needs"]}
         gaps = {slug for slug, need in needs.items() if need["gap"]}
         assert gaps == {"all-warm-layer", "far-shore"}
         assert all(len(needs[slug]["nearest"]) == 3 for slug in gaps)
         assert any(need["contradicted_by"] for need in needs.values())
         before = needs["agnes-kerchief"]["independent_witnesses"]
-        archive.confirm_family(
+        archive.evidence.confirm_family(
             {"gatherer-portrait.jpg": "original", "gatherer-portrait-coloured.jpg": "recoloured"},
             after={"gatherer-portrait-coloured.jpg": "gatherer-portrait.jpg"},
         )
-        after = {n["need"]: n for n in archive.coverage("first-light")["needs"]}["agnes-kerchief"]
+        after = {n["need"]: n for n in archive.evidence.coverage("first-light")["needs"]}["agnes-kerchief"]
         assert after["independent_witnesses"] == before - 1
 
 

@@ -35,8 +35,6 @@ from refarchive.records import ids
 from refarchive.records.model import (
     Change,
     Detail,
-    Family,
-    FamilyMember,
     Filter,
     Frame,
     Passage,
@@ -49,6 +47,8 @@ from refarchive.records.model import (
 if TYPE_CHECKING:
     from PIL.Image import Image
 
+    from refarchive.archive.evidence import EvidenceDesk
+    from refarchive.archive.exchange import ExchangeDesk
     from refarchive.encoders.base import Progress
     from refarchive.frames.check import Line
     from refarchive.jobs.checking import Checked
@@ -67,6 +67,20 @@ class Archive:
 
     def __init__(self, kit: Kit) -> None:
         self._kit = kit
+
+    @property
+    def evidence(self) -> EvidenceDesk:
+        """What scenes rest on: dates, families, coverage, first dates, subjects, debts."""
+        from refarchive.archive.evidence import EvidenceDesk
+
+        return EvidenceDesk(self)
+
+    @property
+    def exchange(self) -> ExchangeDesk:
+        """References out of the archive and in again: CSV, JSON-LD, IIIF manifests, and what may be published."""
+        from refarchive.archive.exchange import ExchangeDesk
+
+        return ExchangeDesk(self)
 
     # --- opening and closing ------------------------------------------------------------------------------------
 
@@ -438,32 +452,6 @@ class Archive:
             "needs": len(scene.needs),
             "without_evidence": sum(not any(e.relation != "contradicts" for e in n.evidence) for n in scene.needs),
         }
-
-    # --- evidence -----------------------------------------------------------------------------------------------
-
-    def coverage(self, slug: str) -> dict[str, Any]:
-        """What each need of a scene rests on, as JSON: independent witnesses by kind and time, gaps with the nearest
-        references that could fill them, contradictions, and what would change it.
-        """
-        from refarchive.jobs.covering import document
-
-        return document(self._kit, self.scene(slug))
-
-    def families(self) -> list[Family]:
-        """Families of references that were confirmed as descending from one original."""
-        return self._kit.store.families.all()
-
-    def confirm_family(self, members: Mapping[str, str], *, after: Mapping[str, str] | None = None) -> Family:
-        """Confirm that references are one family, and so one witness.
-
-        `members` gives each reference's descent ({"portrait.jpg": "original", "copy.jpg": "mirrored"}), `after` which
-        member it came from. Raises RecordRefused, UnknownRecord or AmbiguousName; nothing is changed then.
-        """
-        ids = {name: self.reference(name).id for name in members}
-        came = {name: self.reference(other).id for name, other in (after or {}).items()}
-        return self._kit.store.families.confirm(
-            [FamilyMember(ids[name], descent, came.get(name, "")) for name, descent in members.items()]
-        )
 
     # --- paper and frames ---------------------------------------------------------------------------------------
 

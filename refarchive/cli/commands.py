@@ -1,124 +1,22 @@
-"""The command line: a thin layer over :class:`refarchive.archive.Archive`.
-
-With `--json` every command prints one JSON document on standard output and nothing else there; progress and notices go
-to standard error. Exit 0: done. 1: a named problem, one sentence and the next step. 2: wrong usage. Never a traceback.
-"""
+"""Commands of the main job: gather, find, plan, print, check, and upkeep."""
 
 from __future__ import annotations
 
 import json
-import os
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 import click
 
-from refarchive import __version__
-from refarchive.errors import RefArchiveError
-
-if TYPE_CHECKING:
-    from refarchive.archive import Archive
+from refarchive.cli.answering import answer, cli, folder_argument, json_option, opened_archive, region_value
 
 ENCODERS = "built-in, openclip:MODEL:WEIGHTS (a pretrained tag or a checkpoint file), or auto"
 
 
-def main() -> None:
-    """Entry point of the command `refarchive`."""
-    try:
-        code = cli.main(prog_name="refarchive", standalone_mode=False)
-    except click.exceptions.Exit as stop:
-        code = stop.exit_code
-    except click.ClickException as wrong:
-        wrong.show()
-        code = 2
-    except (KeyboardInterrupt, click.Abort):
-        _problem("Stopped.", "What was done so far is kept; give the same command again to go on.")
-        code = 1
-    except RefArchiveError as error:
-        _problem(error.problem, error.next_step)
-        code = 1
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        code = 1
-    except OSError as error:
-        _problem(
-            f"{error.strerror or error}: {error.filename or 'a file'}.",
-            "Check the path, its permissions and the space left.",
-        )
-        code = 1
-    except Exception as error:
-        if os.environ.get("REFARCHIVE_TRACEBACK"):
-            raise
-        _problem(
-            f"Something went wrong that has no name yet ({type(error).__name__}: {error}).",
-            "Set REFARCHIVE_TRACEBACK=1, give the command again and send what it prints.",
-        )
-        code = 1
-    sys.exit(code if isinstance(code, int) else 0)
-
-
-def _problem(problem: str, next_step: str) -> None:
-    for line in (problem, next_step):
-        if line:
-            click.echo(_visible(line), err=True)
-
-
-def _visible(text: str) -> str:
-    """Text with control and direction marks made visible: a title must not move the cursor or turn the line."""
-    from refarchive.archive import visible
-
-    return visible(text)
-
-
-@contextmanager
-def _opened(folder: Path) -> Iterator[Archive]:
-    import refarchive
-
-    archive = refarchive.open(folder)
-    try:
-        yield archive
-    finally:
-        archive.close()
-
-
-def _answer(as_json: bool, document: Any, lines: Callable[[], Iterator[str]]) -> None:
-    if as_json:
-        click.echo(json.dumps(document, ensure_ascii=False, indent=2))
-    else:
-        for line in lines():
-            click.echo(_visible(line))
-
-
-_folder = click.argument("archive", type=click.Path(path_type=Path))
-_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON document and nothing else.")
-
-
-def _region(_: click.Context, __: click.Parameter, value: str | None) -> tuple[float, float, float, float] | None:
-    if value is None:
-        return None
-    try:
-        x, y, width, height = (float(part) for part in value.split(","))
-    except ValueError:
-        raise click.BadParameter("give X,Y,W,H as four numbers from 0 to 1, for instance 0.2,0.1,0.3,0.3") from None
-    return x, y, width, height
-
-
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
-@click.version_option(__version__)
-def cli() -> None:
-    """Keep period references, find them again, plan a scene from them, print its dossier, check its frames.
-
-    A reference is one picture, text or object record with its provenance. Scenes are planned in TOML files.
-    """
-
-
 @cli.command()
-@_folder
+@folder_argument
 @click.option("--encoder", default="auto", show_default=True, help=f"How pictures are compared: {ENCODERS}.")
-@_json
+@json_option
 def new(archive: Path, encoder: str, as_json: bool) -> None:
     """Make an archive in the folder ARCHIVE."""
     import refarchive
@@ -126,7 +24,7 @@ def new(archive: Path, encoder: str, as_json: bool) -> None:
     made = refarchive.create(archive, encoder)
     try:
         document = {"archive": str(archive), "encoder": {"name": made.encoder_name, "why": made.encoder_why}}
-        _answer(
+        answer(
             as_json,
             document,
             lambda: iter([f"Archive made at {archive}.", f"Encoder: {made.encoder_name}. {made.encoder_why}"]),
@@ -136,11 +34,11 @@ def new(archive: Path, encoder: str, as_json: bool) -> None:
 
 
 @cli.command()
-@_folder
+@folder_argument
 @click.argument("sources", nargs=-1, type=click.Path(path_type=Path))
 @click.option("--sheet", type=click.Path(path_type=Path), help="CSV with what is known of each file; see --columns.")
 @click.option("--columns", is_flag=True, help="Say which columns a sheet may have, and stop.")
-@_json
+@json_option
 def gather(archive: Path, sources: tuple[Path, ...], sheet: Path | None, columns: bool, as_json: bool) -> None:
     """Take pictures, texts and object records into ARCHIVE.
 
@@ -150,11 +48,11 @@ def gather(archive: Path, sources: tuple[Path, ...], sheet: Path | None, columns
     from refarchive.archive import sheet_columns
 
     if columns:
-        _answer(as_json, sheet_columns(), lambda: (f"{k:12} {v}" for k, v in sheet_columns().items()))
+        answer(as_json, sheet_columns(), lambda: (f"{k:12} {v}" for k, v in sheet_columns().items()))
         return
     if not sources and sheet is None:
         raise click.UsageError("Name at least one folder or file, or a sheet.")
-    with _opened(archive) as opened:
+    with opened_archive(archive) as opened:
         report = opened.gather(*sources, sheet=sheet, progress=True)
 
     def lines() -> Iterator[str]:
@@ -165,16 +63,16 @@ def gather(archive: Path, sources: tuple[Path, ...], sheet: Path | None, columns
             yield f"Refused: {one['source']}: {one['problem']} {one['next_step']}".rstrip()
         yield from report.notices
 
-    _answer(as_json, report.as_dict(), lines)
+    answer(as_json, report.as_dict(), lines)
 
 
 @cli.command(name="list")
-@_folder
+@folder_argument
 @click.option("--kind", type=click.Choice(["image", "text", "object"]))
-@_json
+@json_option
 def list_(archive: Path, kind: str | None, as_json: bool) -> None:
     """List the references, and what is missing of each."""
-    with _opened(archive) as opened:
+    with opened_archive(archive) as opened:
         found = [r for r in opened.references() if kind in (None, r.kind)]
         document = {"references": [opened.summary(r) for r in found]}
 
@@ -184,14 +82,14 @@ def list_(archive: Path, kind: str | None, as_json: bool) -> None:
             yield f"{r.id}  {r.kind:6}  {(r.when.text if r.when else 'undated'):14}  {r.title}{missing}"
         yield f"{len(found)} references."
 
-    _answer(as_json, document, lines)
+    answer(as_json, document, lines)
 
 
 @cli.command()
-@_folder
+@folder_argument
 @click.argument("words", required=False, default="")
 @click.option("--like", type=click.Path(path_type=Path), help="A picture file, or a reference's id or file name.")
-@click.option("--region", callback=_region, metavar="X,Y,W,H", help="Part of that picture, as fractions.")
+@click.option("--region", callback=region_value, metavar="X,Y,W,H", help="Part of that picture, as fractions.")
 @click.option("--colour", metavar="HEX", help="A colour as #rrggbb.")
 @click.option("--when", metavar="EDTF", help="A period: 1871, 186X, 1868/1874, or words such as 'early 1870s'.")
 @click.option("--kind", type=click.Choice(["image", "text", "object"]))
@@ -205,7 +103,7 @@ def list_(archive: Path, kind: str | None, as_json: bool) -> None:
 @click.option("--beyond-period", is_flag=True, help="Show what lies outside the period too, last, saying how far.")
 @click.option("--top", default=20, show_default=True, type=click.IntRange(1, 1000))
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="Also write the answer as an HTML sheet.")
-@_json
+@json_option
 def find(
     archive: Path,
     words: str,
@@ -227,7 +125,7 @@ def find(
     """
     if region is not None and like is None:
         raise click.UsageError("--region is a part of a picture: name the picture with --like.")
-    with _opened(archive) as opened:
+    with opened_archive(archive) as opened:
         found = opened.find(
             words,
             like=like,
@@ -256,19 +154,19 @@ def find(
         if out is not None:
             yield f"Sheet: {document['sheet']}"
 
-    _answer(as_json, document, lines)
+    answer(as_json, document, lines)
 
 
 @cli.command()
-@_folder
+@folder_argument
 @click.argument("plan", type=click.Path(path_type=Path))
-@_json
+@json_option
 def scene(archive: Path, plan: Path, as_json: bool) -> None:
     """Add the scene planned in a TOML file, or revise it."""
-    with _opened(archive) as opened:
+    with opened_archive(archive) as opened:
         saved = opened.read_scene(plan)
         document = opened.scene_summary(saved)
-    _answer(
+    answer(
         as_json,
         document,
         lambda: iter(
@@ -281,12 +179,12 @@ def scene(archive: Path, plan: Path, as_json: bool) -> None:
 
 
 @cli.command()
-@_folder
+@folder_argument
 @click.option("--show", metavar="SLUG", help="Print one scene's plan as TOML.")
-@_json
+@json_option
 def scenes(archive: Path, show: str | None, as_json: bool) -> None:
     """List the scenes of ARCHIVE."""
-    with _opened(archive) as opened:
+    with opened_archive(archive) as opened:
         if show is not None:
             text = opened.plan_text(show)
             if as_json:
@@ -302,46 +200,23 @@ def scenes(archive: Path, show: str | None, as_json: bool) -> None:
         if not found:
             yield "No scenes yet. Add one with: refarchive scene ARCHIVE FILE.toml"
 
-    _answer(as_json, {"scenes": found}, lines)
+    answer(as_json, {"scenes": found}, lines)
 
 
 @cli.command()
-@_folder
-@click.argument("scene")
-@_json
-def coverage(archive: Path, scene: str, as_json: bool) -> None:
-    """Say what each need of a scene rests on."""
-    with _opened(archive) as opened:
-        document = opened.coverage(scene)
-
-    def lines() -> Iterator[str]:
-        for need in document["needs"]:
-            kinds = ", ".join(f"{count} {kind}" for kind, count in need["by_kind"].items()) or "nothing"
-            yield f"{need['department']:17} {need['name']}: {kinds}."
-            yield f"{'':17}   {need['what_would_change']}"
-            if need["contradicted_by"]:
-                yield f"{'':17}   Contradicted by {len(need['contradicted_by'])}."
-            for one in need["nearest"]:
-                yield f"{'':17}   Nearest: {one['title']} ({one['date'] or 'undated'}; {one['witness']})"
-        yield "A family counts as one witness. Silence is never a clearance."
-
-    _answer(as_json, document, lines)
-
-
-@cli.command()
-@_folder
+@folder_argument
 @click.argument("scene")
 @click.option(
     "--for", "department", help="One department's copy: wardrobe, props, hair and make-up, set, light, effects."
 )
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="Folder to write into; the present one.")
-@_json
+@json_option
 def dossier(archive: Path, scene: str, department: str | None, out: Path | None, as_json: bool) -> None:
     """Print a scene's dossier as a PDF and one HTML file."""
-    with _opened(archive) as opened:
+    with opened_archive(archive) as opened:
         written = opened.dossier(scene, department=department, out=out)
     document = {"pdf": str(written.pdf), "html": str(written.html), "pages": written.pages}
-    _answer(
+    answer(
         as_json,
         document,
         lambda: iter([f"{written.pages} pages: {written.pdf}", f"The same on screen: {written.html}"]),
@@ -349,7 +224,7 @@ def dossier(archive: Path, scene: str, department: str | None, out: Path | None,
 
 
 @cli.command()
-@_folder
+@folder_argument
 @click.argument("scene")
 @click.argument("frame", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="HTML report to write.")
@@ -367,7 +242,7 @@ def dossier(archive: Path, scene: str, department: str | None, out: Path | None,
     metavar="NAME=REASON",
     help="A measure (palette, key, contrast…) or need departed from on purpose, with the reason; kept.",
 )
-@_json
+@json_option
 def check(
     archive: Path,
     scene: str,
@@ -380,7 +255,7 @@ def check(
     """Check a frame against its scene's intent and references."""
     said = [_said(text, "--need") for text in needs]
     meant = [_said(text, "--departure") for text in departures]
-    with _opened(archive) as opened:
+    with opened_archive(archive) as opened:
         checked = opened.check(scene, frame, needs=dict(said), departures=dict(meant), out=out)
 
     def lines() -> Iterator[str]:
@@ -389,7 +264,7 @@ def check(
         if checked.report is not None:
             yield f"Report: {checked.report}"
 
-    _answer(as_json, checked.as_dict(), lines)
+    answer(as_json, checked.as_dict(), lines)
 
 
 def _said(text: str, option: str) -> tuple[str, str]:
@@ -400,26 +275,26 @@ def _said(text: str, option: str) -> tuple[str, str]:
 
 
 @cli.command()
-@_folder
+@folder_argument
 @click.option("--encoder", required=True, help=f"{ENCODERS}.")
-@_json
+@json_option
 def reencode(archive: Path, encoder: str, as_json: bool) -> None:
     """Make all vectors anew with another encoder.
 
     References and scenes stay as they are.
     """
-    with _opened(archive) as opened:
+    with opened_archive(archive) as opened:
         done = opened.reencode(encoder, progress=True)
-    _answer(as_json, done, lambda: iter([f"{done['pictures']} pictures encoded anew with {done['encoder']['name']}."]))
+    answer(as_json, done, lambda: iter([f"{done['pictures']} pictures encoded anew with {done['encoder']['name']}."]))
 
 
 @cli.command()
-@_folder
+@folder_argument
 @click.option("--repair", is_flag=True, help="Make missing previews and vectors anew.")
-@_json
+@json_option
 def verify(archive: Path, repair: bool, as_json: bool) -> None:
     """Check originals against digests, caches against records."""
-    with _opened(archive) as opened:
+    with opened_archive(archive) as opened:
         done = opened.verify(repair=repair, progress=True)
 
     def lines() -> Iterator[str]:
@@ -428,22 +303,22 @@ def verify(archive: Path, repair: bool, as_json: bool) -> None:
         if not done.problems:
             yield "Nothing wrong was found."
 
-    _answer(as_json, done.as_dict(), lines)
+    answer(as_json, done.as_dict(), lines)
     if done.problems:
         raise click.exceptions.Exit(1)
 
 
 @cli.command()
-@_folder
+@folder_argument
 @click.argument("record", required=False)
 @click.option("--last", default=50, show_default=True, type=click.IntRange(1, 100_000))
-@_json
+@json_option
 def history(archive: Path, record: str | None, last: int, as_json: bool) -> None:
     """Say who changed what, when.
 
     Of one RECORD where named: reference:ID or scene:SLUG.
     """
-    with _opened(archive) as opened:
+    with opened_archive(archive) as opened:
         changes = opened.history(record, limit=last)
     document = {
         "changes": [
@@ -451,12 +326,12 @@ def history(archive: Path, record: str | None, last: int, as_json: bool) -> None
             for c in changes
         ]
     }
-    _answer(as_json, document, lambda: (f"{c.at}  {c.who}  {c.action:8} {c.record}" for c in changes))
+    answer(as_json, document, lambda: (f"{c.at}  {c.who}  {c.action:8} {c.record}" for c in changes))
 
 
 @cli.command()
 @click.argument("folder", required=False, default="refarchive-demo", type=click.Path(path_type=Path))
-@_json
+@json_option
 def demo(folder: Path, as_json: bool) -> None:
     """Build the sample archive and do the whole job once.
 
@@ -465,7 +340,7 @@ def demo(folder: Path, as_json: bool) -> None:
     from refarchive.demo import run_demo
 
     done = run_demo(folder, progress=True)
-    _answer(as_json, done, lambda: iter(done["told"]))
+    answer(as_json, done, lambda: iter(done["told"]))
 
 
 @cli.command()
