@@ -3,27 +3,13 @@
 from __future__ import annotations
 
 import gzip
-import os
 import re
-import subprocess
 from pathlib import Path
 
 import pytest
+from debian_package import unpack
 
 AUTHORITIES = Path(__file__).parents[1] / "authorities"
-
-
-def unpack(package: str, folder: Path) -> Path:
-    """Download a Debian package and unpack it; its lists are fetched first where apt has none."""
-    os.chmod(folder, 0o755)  # apt downloads as another user where it can
-    command = ["apt-get", "download", "-q", "-o", "APT::Sandbox::User=root", package]
-    if subprocess.run(command, cwd=folder, capture_output=True, check=False).returncode:
-        subprocess.run(["apt-get", "update", "-q"], capture_output=True, check=True)
-        subprocess.run(command, cwd=folder, capture_output=True, check=True)
-    (file,) = folder.glob(f"{package}_*.deb")
-    subprocess.run(["dpkg", "-x", str(file), str(folder)], check=True)
-    file.unlink()
-    return folder
 
 
 @pytest.fixture(scope="session")
