@@ -41,7 +41,6 @@ from refarchive.records.model import (
     Reference,
     Region,
     Scene,
-    Witness,
 )
 
 if TYPE_CHECKING:
@@ -195,28 +194,18 @@ class Archive:
         """One reference by id or by file name as gathered. Raises UnknownRecord or AmbiguousName."""
         return self._kit.store.resolve(name)
 
-    def describe(self, name: str, **changes: Any) -> Reference:
-        """Change what is said of a reference: `title`, `creator`, `date` (text), `place`, `witness`, `rights` …
+    def describe(self, name: str, **said: Any) -> Reference:
+        """Change what is said of a reference: `title`, `creator`, `date` and `depicts` (text), `place`, `witness` …
+
+        See `evidence.preview` for what was understood, and what it would change, before it is kept.
 
         Raises BadDate, BadQuery for a field there is none of, UnknownRecord.
         """
         from refarchive.jobs import index
-        from refarchive.records.dates import read_date
+        from refarchive.jobs.describing import read_changes
 
         reference = self.reference(name)
-        if "date" in changes:
-            text = str(changes.pop("date"))
-            changes["when"] = read_date(text) if text else None
-        fixed = {"id", "kind", "sha256", "suffix", "media_type", "width", "height", "added_at"}
-        for field in changes:
-            if field in fixed or field not in Reference.__dataclass_fields__:
-                raise BadQuery(
-                    f"A reference has no field {field!r} that can be changed.", "See `Reference` for the names."
-                )
-        if "witness" in changes:
-            changes["witness"] = _witness(changes["witness"])
-        if "subjects" in changes:
-            changes["subjects"] = tuple(changes["subjects"])
+        changes, _ = read_changes(reference, said)
         after = self._kit.store.change_reference(reference.id, **changes)
         index.bring_up_to_date(self._kit)
         return after
@@ -256,7 +245,8 @@ class Archive:
         return self._kit.store.passages(self.reference(name).id)
 
     def summary(self, reference: Reference) -> dict[str, Any]:
-        """A reference as JSON, with the cautions that its medium carries."""
+        """A reference as JSON, with the cautions that its medium carries and what it may be used for."""
+        from refarchive.records.uses import standing
         from refarchive.scenes.mediums import cautions
 
         return {
@@ -270,6 +260,7 @@ class Archive:
             "place": reference.place,
             "witness": reference.witness.value,
             "rights": reference.rights,
+            "rights_statement": standing(reference).as_dict(),
             "cautions": list(cautions(reference)),
             "missing": list(reference.missing),
         }
@@ -309,13 +300,14 @@ class Archive:
         Raises BadQuery, BadDate, UnknownRecord, SourceRefused, EncoderMismatch.
         """
         from refarchive.jobs import finding
+        from refarchive.jobs.describing import witness as witness_named
         from refarchive.search.finding import Query
 
         if scene:
             self._kit.store.scene(scene)  # a scene there is none of is refused, not answered with nothing
         narrowed = Filter(
             kinds=(kind,) if kind else (),
-            witnesses=(_witness(witness).value,) if witness else (),
+            witnesses=(witness_named(witness).value,) if witness else (),
             places=(place,) if place else (),
             rights=(rights,) if rights else (),
             subjects=(subject,) if subject else (),
@@ -571,14 +563,6 @@ def sheet_columns() -> dict[str, str]:
     from refarchive.sources.sheet import COLUMNS
 
     return {c.name: c.meaning + (f" Also: {', '.join(c.also)}." if c.also else "") for c in COLUMNS}
-
-
-def _witness(word: str) -> Witness:
-    try:
-        return Witness(str(word).strip().lower())
-    except ValueError:
-        known = ", ".join(w.value for w in Witness)
-        raise BadQuery(f"There is no kind of witness {str(word)!r}.", f"Use one of: {known}.") from None
 
 
 def _checked_region(region: Sequence[float]) -> Region:

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from refarchive.records.model import Family, FamilyMember
+from refarchive.errors import CannotPrint, UnknownRecord
+from refarchive.records.model import Family, FamilyMember, Region, Scene
 
 if TYPE_CHECKING:
-    from refarchive.archive import Archive
+    from matplotlib.figure import Figure
+
+    from refarchive.archive import Archive, PathLike
+    from refarchive.records.dates import Understood
 
 
 class EvidenceDesk:
@@ -25,6 +30,139 @@ class EvidenceDesk:
         from refarchive.jobs.covering import document
 
         return document(self._kit, self._archive.scene(slug))
+
+    def coverage_figure(self, slug: str) -> Figure:
+        """Coverage as a matplotlib figure: needs against time, one mark for each independent witness."""
+        from refarchive.jobs.covering import cover
+        from refarchive.paper.figures import coverage_figure
+
+        scene = self._archive.scene(slug)
+        return coverage_figure(scene.title, scene.when, cover(self._kit, scene))
+
+    def draw_coverage(self, slug: str, out: PathLike) -> Path:
+        """Write the figure of coverage to a file: .png, .svg or .pdf. Raises CannotPrint."""
+        from refarchive.jobs.dossier import write_whole
+        from refarchive.paper.figures import FILES, as_file
+
+        path = Path(out)
+        if path.suffix.lower() not in FILES:
+            raise CannotPrint(
+                f"A figure cannot be written as {path.suffix or 'a file without a suffix'!r}.",
+                f"Name it {', '.join(FILES)}.",
+            )
+        return write_whole(path, as_file(self.coverage_figure(slug), path.suffix))
+
+    # --- dates and changes ----------------------------------------------------------------------------------------
+
+    def understand(self, date: str) -> Understood:
+        """What a date in words or EDTF is understood as; nothing is kept. Raises BadDate for what cannot be read."""
+        from refarchive.records.dates import understood
+
+        return understood(date)
+
+    def preview(self, name: str, **said: Any) -> dict[str, Any]:
+        """What `describe` would do with the same words, as JSON: what was understood, and every need that would stand
+        otherwise, before and after. Nothing is kept. Raises as `describe`.
+        """
+        from refarchive.jobs.claims import effects_of
+        from refarchive.jobs.describing import read_changes
+
+        reference = self._archive.reference(name)
+        changes, understood = read_changes(reference, said)
+        return {
+            "reference": reference.id,
+            "title": reference.title,
+            "understood": understood,
+            "effects": effects_of(self._kit, reference, changes),
+        }
+
+    # --- claims, both ways ----------------------------------------------------------------------------------------
+
+    def uses(self, name: str) -> dict[str, Any]:
+        """Where a reference, its details, its passages and its family are used, with the numbers of the dossiers."""
+        from refarchive.jobs.claims import uses_of
+
+        return uses_of(self._kit, self._archive.reference(name))
+
+    def claim(self, slug: str, need: str) -> dict[str, Any]:
+        """What a need of a scene stands on, down to the region of a picture or the words of a text."""
+        from refarchive.jobs.claims import claim_of
+
+        return claim_of(self._kit, self._archive.scene(slug), need)
+
+    def link(
+        self,
+        slug: str,
+        need: str,
+        reference: str,
+        relation: str = "shows",
+        *,
+        region: Region | None = None,
+        quote: str = "",
+        note: str = "",
+        fit: Mapping[str, str] | None = None,
+    ) -> Scene:
+        """Add evidence to a need and save the scene: a reference, a region of a picture, or words of a text.
+
+        `fit` says how place, rank, occupation and occasion fit the scene: exact, near, far or unknown. The plan keeps
+        its comments and its order. Raises UnknownRecord, or PlanRefused with what is wrong; nothing is changed then.
+        """
+        from refarchive.scenes.linking import with_evidence
+
+        found = self._archive.reference(reference)
+        values: dict[str, Any] = {
+            "reference": found.id, "relation": relation, "region": list(region) if region else None, "quote": quote,
+            "note": note, "fit": dict(fit or {}),
+        }  # fmt: skip
+        kept = {key: value for key, value in values.items() if value}
+        place = self._need(self._archive.scene(slug), need)
+        return self._archive.plan(with_evidence(self._archive.plan_text(slug), place, kept))
+
+    def unlink(self, slug: str, need: str, reference: str) -> Scene:
+        """Take every piece of evidence that names a reference from a need, and save the scene. Raises UnknownRecord."""
+        from refarchive.scenes.linking import without_evidence
+
+        scene = self._archive.scene(slug)
+        found, place = self._archive.reference(reference), self._need(scene, need)
+        at = [n for n, e in enumerate(scene.needs[place].evidence) if e.reference == found.id]
+        if not at:
+            raise UnknownRecord(f"{found.title!r} is no evidence for {need!r}.", "See what is: refarchive claim.")
+        text = self._archive.plan_text(slug)
+        for one in reversed(at):
+            text = without_evidence(text, place, one)
+        return self._archive.plan(text)
+
+    def _need(self, scene: Scene, slug: str) -> int:
+        for place, need in enumerate(scene.needs):
+            if need.slug == slug:
+                return place
+        known = ", ".join(need.slug for need in scene.needs) or "none"
+        raise UnknownRecord(f"The scene {scene.slug!r} has no need {slug!r}.", f"There are: {known}.")
+
+    # --- debts ----------------------------------------------------------------------------------------------------
+
+    def debts(self) -> list[dict[str, Any]]:
+        """What is missing of each reference, those first that most stands on."""
+        from refarchive.jobs.claims import debts_of
+
+        return debts_of(self._kit)
+
+    def write_debts(self, path: PathLike) -> int:
+        """Write the debts as a CSV to be filled in and given to `fill`; returns how many rows. Raises CannotPrint."""
+        from refarchive.jobs.filling import write_debts
+
+        return write_debts(self._kit, Path(path))
+
+    def fill(self, path: PathLike) -> dict[str, Any]:
+        """Take in what a person wrote into a CSV of debts: all rows that can be read, each refused one named.
+
+        Raises SheetRefused where the file as a whole cannot be read; nothing is changed then.
+        """
+        from refarchive.jobs.filling import fill
+
+        return fill(self._kit, Path(path))
+
+    # --- families -------------------------------------------------------------------------------------------------
 
     def families(self) -> list[Family]:
         """Families of references that were confirmed as descending from one original."""

@@ -13,11 +13,14 @@ from refarchive.cli.answering import answer, cli, folder_argument, json_option, 
 @cli.command()
 @folder_argument
 @click.argument("scene")
+@click.option("--figure", type=click.Path(path_type=Path, dir_okay=False), help="Also draw it: .png, .svg or .pdf.")
 @json_option
-def coverage(archive: Path, scene: str, as_json: bool) -> None:
+def coverage(archive: Path, scene: str, figure: Path | None, as_json: bool) -> None:
     """Say what each need of a scene rests on."""
     with opened_archive(archive) as opened:
         document = opened.evidence.coverage(scene)
+        if figure is not None:
+            document["figure"] = str(opened.evidence.draw_coverage(scene, figure))
 
     def lines() -> Iterator[str]:
         for need in document["needs"]:
@@ -29,5 +32,7 @@ def coverage(archive: Path, scene: str, as_json: bool) -> None:
             for one in need["nearest"]:
                 yield f"{'':17}   Nearest: {one['title']} ({one['date'] or 'undated'}; {one['witness']})"
         yield "A family counts as one witness. Silence is never a clearance."
+        if figure is not None:
+            yield f"Figure: {figure}"
 
     answer(as_json, document, lines)

@@ -45,7 +45,7 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
     from refarchive.paper.html import write_html
     from refarchive.paper.pdf import count_pages, write_pdf
 
-    references, details, passages = _cited(kit, scene)
+    references, details, passages = cited(kit, scene)
     document = pages.dossier(
         scene,
         references=references,
@@ -69,7 +69,7 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
     )
 
 
-def _cited(kit: Kit, scene: Scene) -> tuple[dict[str, Reference], dict[str, Detail], dict[str, Passage]]:
+def cited(kit: Kit, scene: Scene) -> tuple[dict[str, Reference], dict[str, Detail], dict[str, Passage]]:
     ids = {e.reference for n in scene.needs for e in n.evidence} | {
         s.reference for n in scene.needs for s in n.swatches
     }

@@ -17,6 +17,15 @@ from refarchive.records.model import Evidence, Family, Need, Reference, Scene, W
 NEAR_YEARS = 10
 _DAYS_PER_YEAR = 365.2425
 SUPPORTING = ("shows", "describes")
+# Where a witness lies to the scene in time, with the words of a table's head.
+SPANS = {
+    "far before": f"over {NEAR_YEARS} years before",
+    "near before": f"up to {NEAR_YEARS} years before",
+    "exact": "the scene's own days",
+    "near after": f"up to {NEAR_YEARS} years after",
+    "far after": f"over {NEAR_YEARS} years after",
+    "unknown": "undated",
+}
 
 
 @dataclass(frozen=True)
@@ -25,7 +34,7 @@ class WitnessFor:
 
     `kinds` are the kinds of witness of the members; `date_fit` the best of theirs; `entered_fit` what the person said
     of place, rank, occupation and occasion, the best word of each aspect. `later` says that every member is dated
-    wholly after the scene.
+    wholly after the scene; `span` is the fit in time with its direction, a key of `SPANS`.
     """
 
     references: tuple[str, ...]
@@ -33,6 +42,7 @@ class WitnessFor:
     date_fit: str  # exact, near, far, unknown
     entered_fit: tuple[tuple[str, str], ...]
     later: bool
+    span: str = "unknown"
 
 
 @dataclass(frozen=True)
@@ -66,6 +76,25 @@ class NeedCoverage:
     def by_period(self) -> dict[str, int]:
         """How many independent witnesses by fit in time."""
         return {word: sum(w.date_fit == word for w in self.witnesses) for word in ("exact", "near", "far", "unknown")}
+
+    @property
+    def by_span(self) -> dict[str, dict[str, int]]:
+        """How many independent witnesses of each kind, by span of time; spans without any are left out."""
+        counted: dict[str, dict[str, int]] = {}
+        for name in SPANS:
+            for witness in self.witnesses:
+                if witness.span == name:
+                    kinds = counted.setdefault(name, {})
+                    kinds[witness.kinds[0]] = kinds.get(witness.kinds[0], 0) + 1
+        return counted
+
+
+def span(reference: When | None, scene: When | None) -> str:
+    """The fit in time and its direction: a key of `SPANS`."""
+    fit = date_fit(reference, scene)
+    if reference is None or scene is None or fit in ("exact", "unknown"):
+        return fit
+    return f"{fit} {'after' if _gap_days(reference, scene) > 0 else 'before'}"
 
 
 def date_fit(reference: When | None, scene: When | None) -> str:
@@ -115,16 +144,18 @@ def _witness(group: Sequence[Evidence], scene: Scene, references: Mapping[str, R
     ids = tuple(dict.fromkeys(e.reference for e in group))
     own = [references[i] for i in ids]
     order = ("exact", "near", "far", "unknown")
-    fits = [date_fit(r.depicts or r.when, scene.when) for r in own]
+    spans = [span(r.depicts or r.when, scene.when) for r in own]
+    best = min(spans, key=lambda word: order.index(word.split()[0]))
     entered: dict[str, str] = {}
     for aspect, word in (pair for e in group for pair in e.fit):
         entered[aspect] = min(entered.get(aspect, "unknown"), word, key=order.index)
     return WitnessFor(
         references=ids,
         kinds=tuple(dict.fromkeys(r.witness.value for r in own)),
-        date_fit=min(fits, key=order.index),
+        date_fit=best.split()[0],
         entered_fit=tuple(entered.items()),
         later=all(_later(r.when, scene.when) for r in own),
+        span=best,
     )
 
 
@@ -163,6 +194,7 @@ def as_rows(
             "independent_witnesses": len(row.witnesses),
             "by_kind": row.by_kind,
             "by_period": row.by_period,
+            "by_span": row.by_span,
             "gap": row.gap,
             "only_later": row.only_later,
             "contradicted_by": [one for witness in row.against for one in witness.references],
@@ -172,6 +204,7 @@ def as_rows(
                     "references": list(w.references),
                     "kinds": list(w.kinds),
                     "date_fit": w.date_fit,
+                    "span": w.span,
                     "fit": dict(w.entered_fit),
                 }
                 for w in row.witnesses
