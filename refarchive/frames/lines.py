@@ -1,0 +1,71 @@
+"""One line of a check: what was measured, what it was held against, and the word it ends in."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from refarchive.looks.colour import Palette
+
+WITHIN, OUTSIDE, CANNOT_TELL, DEPARTURE = "within", "outside", "cannot tell", "departure intended"
+VERDICTS = (WITHIN, OUTSIDE, CANNOT_TELL, DEPARTURE)
+MEASURES = ("palette", "key", "contrast", "light", "need", "values", "likeness")
+INTENT = "intent"
+
+PALETTE_COLOURS = 8
+
+
+@dataclass(frozen=True)
+class Line:
+    """One thing measured.
+
+    measure: one of `MEASURES`; a need's line says which need in `label`. against: "intent", or a reference id.
+    target, frame: what was to be and what is, as numbers, words, or lists of `{"hex", "share"}`; None where there is
+    none. difference: frame minus target for key and contrast, a distance for palette and values, what is missing to the
+    target for likeness (0 where reached, else below 0). tolerance: how far the difference may lie from 0.
+    note: how it was measured, how far to trust it, what would change it. label: the reference's title, the need's name.
+    """
+
+    measure: str
+    against: str
+    target: Any
+    frame: Any
+    difference: float | None
+    tolerance: float | None
+    unit: str
+    verdict: str
+    note: str = ""
+    label: str = ""
+
+    def as_dict(self) -> dict[str, Any]:
+        """The line as a document that JSON can hold, with exactly these keys."""
+        return asdict(self)
+
+
+PALETTE_HOW = (
+    f"Earth mover's distance with CIEDE2000 as ground distance, over {PALETTE_COLOURS} colours found by k-means in CIE "
+    "Lab (D50); where the colours stand in the picture plays no part."
+)
+VALUES_HOW = "CIE L* (D50) after area averaging in linear light to one viewing scale."
+PERCENTILE = "percentile within this archive"
+
+
+def figure(value: float) -> float:
+    """A figure as lines give it, to a thousandth; verdicts are found on these."""
+    return round(float(value), 3) + 0.0  # + 0.0: no negative zero
+
+
+def verdict_word(difference: float, tolerance: float) -> str:
+    """Within or outside."""
+    return WITHIN if abs(difference) <= tolerance else OUTSIDE
+
+
+def joined(*sentences: str) -> str:
+    """Those sentences that say something, as one text."""
+    return " ".join(sentence for sentence in sentences if sentence)
+
+
+def shown_palette(palette: Palette) -> list[dict[str, Any]]:
+    """A palette as lines give it."""
+    return [{"hex": hexed, "share": figure(share)} for hexed, share in zip(palette.hexes, palette.shares, strict=True)]
