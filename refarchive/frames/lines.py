@@ -25,6 +25,7 @@ class Line:
     none. difference: frame minus target for key and contrast, a distance for palette and values, what is missing to the
     target for likeness (0 where reached, else below 0). tolerance: how far the difference may lie from 0.
     note: how it was measured, how far to trust it, what would change it. label: the reference's title, the need's name.
+    remedy: what would bring it within, tried and measured again; "" where it is within, or nothing is known.
     """
 
     measure: str
@@ -37,6 +38,7 @@ class Line:
     verdict: str
     note: str = ""
     label: str = ""
+    remedy: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """The line as a document that JSON can hold, with exactly these keys."""

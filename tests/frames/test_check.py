@@ -19,7 +19,9 @@ from refarchive.frames.check import Line, ReferenceLook, check_frame
 from refarchive.looks import colour, tone
 from refarchive.records.model import FrameNote, Intent, Need, PaletteColour, Reference, When, Witness
 
-KEYS = ["measure", "against", "target", "frame", "difference", "tolerance", "unit", "verdict", "note", "label"]
+KEYS = [
+    "measure", "against", "target", "frame", "difference", "tolerance", "unit", "verdict", "note", "label", "remedy",
+]  # fmt: skip
 
 
 def stripes(*parts: tuple[str, int]) -> np.ndarray:
