@@ -22,8 +22,9 @@ from refarchive.paper.citing import (
     date_in_words,
     date_of,
     early_photograph,
+    long_credit,
     needs_in_order,
-    rights_of,
+    rights_facts,
     short_caption,
     undated,
 )
@@ -43,6 +44,7 @@ from refarchive.records.model import (
     Swatch,
     Witness,
 )
+from refarchive.records.uses import CAUTION
 from refarchive.scenes.coverage import NeedCoverage
 from refarchive.scenes.mediums import cautions
 
@@ -307,11 +309,13 @@ class _Writer:
         number = self.cite.number_of(replace(evidence, passage=None))
         small = size == "small"
         note = evidence.note or (detail.note if detail else "")
-        caption = short_caption(reference) if small else archival_caption(reference)
+        before = ["Contradicts."] if evidence.relation == "contradicts" else []
         if detail is not None:
-            caption = f"{note}. {caption}" if note else f"Detail. {caption}"
-        if evidence.relation == "contradicts":
-            caption = f"Contradicts. {caption}"
+            before.append(f"{note}." if note else "Detail.")
+        if small:
+            caption = " ".join([*before, short_caption(reference)])
+        else:
+            caption = archival_caption(reference, " ".join(before))
         within = None
         if detail is not None:
             within = {"picture": self.cite.picture(reference.id, small=True), "region": list(detail.region)}
@@ -452,8 +456,10 @@ class _Writer:
         return tuple(r for r in self.cite.cited if r.id in ids)
 
     def sources(self) -> Section:
-        entries = [self.source(reference) for reference in self.cited()]
-        pages = [blocks.page("", entries)] if entries else []
+        entries: list[Block] = []
+        for reference in self.cited():
+            entries += [self.source(reference), *long_credit(reference, self.cite.number(reference.id))]
+        pages = [blocks.page("", [blocks.text(CAUTION, "small"), *entries])] if entries else []
         return blocks.section("sources", "Sources and rights", pages, start="sheet")
 
     def source(self, reference: Reference) -> Plate:
@@ -477,7 +483,7 @@ class _Writer:
                 ("Date", date),
                 ("Place", reference.place),
                 ("Source", reference.source or "Not recorded."),
-                ("Rights", rights_of(reference)),
+                *rights_facts(reference),
                 ("Caution", " ".join(cautions(reference))),
                 ("Identifier", reference.identifier),
                 ("Cited for", "; ".join(cited_for)),

@@ -230,7 +230,8 @@ def test_sources_say_plainly_what_is_not_known(made: Any) -> None:
     assert cart["Witness"] == "not yet judged"
     assert cart["Date"] == "undated"
     assert cart["Source"] == "Not recorded."
-    assert cart["Rights"] == "Not known. Not to be published before they are cleared."
+    assert cart["Rights"].startswith("Copyright Not Evaluated (http://rightsstatements.org/vocab/CNE/1.0/). Nothing is")
+    assert cart["Use"][-1] == "Publication: no basis is recorded; ask first, and keep the answer."
     assert dict(entries["Pl.\u00a01"]["beside"][0]["rows"])["Date"] == "c. 1870 (EDTF 1870~)"
     assert "passage\u00a02" in dict(entries["T.\u00a01"]["beside"][0]["rows"])["Cited for"]
 
