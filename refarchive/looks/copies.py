@@ -127,7 +127,7 @@ def _related(first: Signature, second: Signature, bits: int, found: Match, overl
     said = (
         "One may be drawn after the other: their edges agree, their tones do not"
         if redrawn
-        else "One is a copy of the other"
+        else "One looks like a copy of the other"
     )
     more = []
     if found.mirrored:

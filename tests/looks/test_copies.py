@@ -23,7 +23,7 @@ from threadpoolctl import threadpool_limits
 from refarchive.errors import CannotMeasure
 from refarchive.looks import alike, copies
 from refarchive.looks.matching import EDGE_INLIERS, TONE_INLIERS
-from refarchive.looks.proposing import propose
+from refarchive.looks.proposing import Proposer, propose
 from refarchive.looks.signatures import Signature, signature
 
 SAMPLES = Path(__file__).parents[2] / "sample_refs" / "pictures"
@@ -252,6 +252,14 @@ def test_only_pairs_with_the_pictures_asked_for(samples) -> None:
         propose(signatures, only=[len(signatures)])
 
 
+def test_looking_a_few_at_a_time_finds_the_same_and_nothing_twice(samples) -> None:
+    signatures = list(samples.values())
+    proposer, n = Proposer(signatures), len(signatures)
+    found = [p for start in range(0, n, 5) for p in proposer.look_from(range(start, min(start + 5, n)))]
+    assert sorted(found, key=lambda p: (p.first, p.second)) == propose(signatures)
+    assert proposer.look_from(range(n)) == []
+
+
 # ---------------------------------------------------------------------------------------------------------------------
 # One picture at a time, with a known answer
 
@@ -321,9 +329,21 @@ def test_the_same_answer_every_time(astronaut) -> None:
 
 def test_bytes_that_are_no_signature_are_refused(astronaut) -> None:
     data = signature(astronaut).to_bytes()
-    bomb = data[: struct.calcsize("<4sHII4QHH")] + zlib.compress(bytes(50_000_000))
+    head = struct.calcsize("<4sHII4QHHI")
+    bomb = data[:head] + zlib.compress(bytes(50_000_000))
     other_version = data[:4] + struct.pack("<H", 999) + data[6:]
-    for bad in (b"", b"RASG", b"x" * 200, data[:-20], data + b"more", data[:60] + b"\0" * 50, bomb, other_version):
+    turned = [data[:at] + bytes([data[at] ^ 1]) + data[at + 1 :] for at in (8, 30, head - 1, head + 99, len(data) - 1)]
+    for bad in (
+        *turned,
+        b"",
+        b"RASG",
+        b"x" * 200,
+        data[:-20],
+        data + b"more",
+        data[:60] + b"\0" * 50,
+        bomb,
+        other_version,
+    ):
         with pytest.raises(CannotMeasure, match="signature"):
             Signature.from_bytes(bad)
 
