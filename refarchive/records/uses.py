@@ -114,6 +114,7 @@ class RightsStanding:
             "uri": self.uri or None,
             "label": self.label,
             "given": self.given,
+            "statement": self.statement,
             "credit_line": self.credit_line,
             "basis": self.basis,
             "basis_evidence": self.evidence,
