@@ -223,12 +223,12 @@ def short_caption(reference: Reference) -> str:
     return f"{reference.title or reference.source_name or 'Untitled'}, {date_of(reference)}"
 
 
-def archival_caption(reference: Reference, before: str = "") -> str:
+def archival_caption(reference: Reference, before: str = "", *, credit: bool = True) -> str:
     """Maker; title; date; medium; dimensions; collection; accession; credit, in that order, what is empty left out.
 
     The order is that of archival picture captions (common practice, no source); `before` is put first. The credit line
     stands as it was given, whole: where all is too long for a caption the other parts are cut, and a credit line too
-    long for any caption is left to the pages on sources.
+    long for any caption is left to the pages on sources, which give it a row of its own (`credit` False).
     """
     first = ", ".join([reference.creator or "Maker not known", reference.title or "Untitled", date_of(reference)])
     second = ", ".join(x for x in (reference.medium, reference.dimensions) if x)
@@ -236,7 +236,8 @@ def archival_caption(reference: Reference, before: str = "") -> str:
     third = ", ".join(x for x in (reference.collection, reference.accession) if x)
     parts = (p.strip() for p in (first, second, third))
     told = " ".join(part if part[-1] in ".!?" else f"{part}." for part in parts if part)
-    return credited(f"{before} {told}".strip(), reference)
+    told = f"{before} {told}".strip()
+    return credited(told, reference) if credit else told
 
 
 def credited(told: str, reference: Reference) -> str:
@@ -257,17 +258,16 @@ def alternative(reference: Reference, number: str, note: str = "") -> str:
     return f"{number}. {what}.{description}".replace("..", ".")[:600]
 
 
-def rights_facts(reference: Reference) -> list[tuple[str, str | list[str]]]:
+def rights_facts(reference: Reference) -> list[tuple[str, str]]:
     """Rows on its rights: the statement with its URI, what it may be used for, the credit line as it was given."""
     stands = standing(reference)
-    study, brief, publication = stands.uses
-    if study[1] == brief[1]:
-        first = [f"{study[0].capitalize()}, {brief[0]}: {study[1]}."]
+    if stands.study == stands.brief:
+        uses = f"Study and the crew's brief: {stands.study}."
     else:
-        first = [f"{study[0].capitalize()}: {study[1]}.", f"{brief[0].capitalize()}: {brief[1]}."]
-    uses = [*first, f"{publication[0].capitalize()}: {publication[1]}."]
+        uses = f"Study: {stands.study}. The crew's brief: {stands.brief}."
+    uses = f"{uses} Publication: {stands.publication}."
     credit = stands.credit_line if len(stands.credit_line) <= ROW_LIMIT else "in full below"
-    return [("Rights", _row(stands.statement)), ("Use", [_row(use) for use in uses]), ("Credit line", credit)]
+    return [("Rights", _row(stands.statement)), ("Use", _row(uses)), ("Credit line", credit)]
 
 
 def long_credit(reference: Reference, number: str) -> list[Block]:

@@ -10,6 +10,7 @@ from refarchive.paper.blocks import Block, Document
 from refarchive.paper.citing import PlateRequest, alternative, credited, short_caption
 from refarchive.records.model import Passage, Reference, Region
 from refarchive.records.uses import CAUTION, standing
+from refarchive.scenes.mediums import in_brief
 
 COUNTED = "The numbers count pictures and texts together; what is missing here stands further down."
 WAYS = {"picture, by words": "what the picture shows"}
@@ -60,8 +61,10 @@ def found_sheet(
         number = f"{answer.rank}"
         witness = reference.witness.value.capitalize()
         stands = standing(reference)
-        known = f"{short_caption(reference)}. {witness}. {reasons(answer)} {reference.id}"
-        caption = credited(f"{known} Rights: {stands.label}; to be published: {stands.may_be_published}.", reference)
+        told = " ".join(part for part in (f"{short_caption(reference)}. {witness}.", in_brief(reference)) if part)
+        known = f"{told} {reasons(answer)} {reference.id}."
+        rights = f"Rights: {stands.label}. Publication: {stands.may_be_published}."
+        caption = credited(f"{known} {rights}", reference)
         if reference.kind == "image":
             name = f"hit-{answer.rank:04d}"
             requests.append(PlateRequest(name, reference.id, None, SIDE_PX))

@@ -492,7 +492,12 @@ class _Writer:
         )
         picture = self.cite.picture(reference.id, small=True)
         return blocks.plate(
-            picture, number, archival_caption(reference), alternative(reference, number), size="small", beside=[facts]
+            picture,
+            number,
+            archival_caption(reference, credit=False),
+            alternative(reference, number),
+            size="small",
+            beside=[facts],
         )
 
     # --- open questions -----------------------------------------------------------------------------------------

@@ -166,7 +166,7 @@ def standing(reference: Reference) -> RightsStanding:
 def _terms(uri: str | None) -> tuple[str, str, tuple[str, ...]]:
     """What is said of study, of the brief, and the conditions of publication."""
     if uri == ZERO:
-        said = "by its statement without asking; its maker waived what the law lets go"
+        said = "by its statement without asking"
         return said, said, ()
     if uri == MARK:
         return (
@@ -203,7 +203,7 @@ def _terms(uri: str | None) -> tuple[str, str, tuple[str, ...]]:
 
 def _publication(basis: str, evidence: str, lacks: tuple[str, ...], conditions: tuple[str, ...]) -> str:
     if not basis:
-        return "no basis is recorded; ask first, and keep the answer"
+        return "no basis is recorded: ask first, and keep the answer"
     parts = [f"on this basis: {basis}" + (f" ({evidence})" if evidence else "")]
     if lacks:
         parts.append(f"still lacking {' and '.join(lacks)}")

@@ -39,7 +39,7 @@ def test_each_source_says_what_it_may_be_used_for(made: Any) -> None:
     rows = rows_of(document)
     assert all(row["Rights"] and row["Use"] for row in rows.values())
     assert rows["Pl. 1"]["Rights"] == "CC BY-NC 4.0 (http://creativecommons.org/licenses/by-nc/4.0/)"
-    assert "no commercial use" in rows["Pl. 1"]["Use"][-1]
+    assert "no commercial use" in rows["Pl. 1"]["Use"]
     assert rows["Pl. 1"]["Credit line"] == ODD
     assert CAUTION in [b.get("text") for s in document["sections"] for b in blocks.walk(s)]
 
@@ -82,4 +82,4 @@ def test_the_sheet_of_a_find_carries_rights_and_credit(made: Any) -> None:
 
     document, _ = found_sheet("q", [Answer()], [], encoder="e", date="2026-02-11")
     captions = [b["caption"] for s in document["sections"] for b in blocks.walk(s) if b.get("type") == "plate"]
-    assert captions[0].endswith(f"Rights: In Copyright; to be published: no basis. {ODD}")
+    assert captions[0].endswith(f"Rights: In Copyright. Publication: no basis. {ODD}")
