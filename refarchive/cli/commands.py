@@ -148,6 +148,7 @@ def find(
             known = f"{hit['date_text'] or 'undated'}; {hit['witness']}"
             yield f"{hit['rank']:3}  {hit['title']}  ({known})  {hit['reference']}"
             yield "     " + "; ".join(f"{b['source']}: {b['rank']}" for b in hit["because"])
+            yield from (f"     Caution: {sentence}" for sentence in hit["cautions"])
         yield from document["notes"]
         if not document["hits"]:
             yield "Nothing found."
