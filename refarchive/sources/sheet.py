@@ -61,7 +61,9 @@ COLUMNS: tuple[Column, ...] = (
     Column("dimensions", "The size of the thing itself, with its unit.", ("dcterms:extent",)),
     Column("collection", "Who keeps it."),
     Column("accession", "Its number there."),
-    Column("credit", "The credit line that its keeper asks for."),
+    Column("credit", "The credit line that its keeper asks for; it is printed as given."),
+    Column("basis", "Why it may be published: a permission, a licence, an expired term."),
+    Column("basis_evidence", "Where that can be read: a letter, a page, a file."),
     Column("witness", f"What kind of evidence it is: {', '.join(w.value for w in Witness)}."),
     Column("subjects", "What it is about, separated by semicolons.", ("dc:subject", "dcterms:subject", "subject")),
     Column("identifier", "A name for it that nothing else has.", ("dc:identifier", "dcterms:identifier")),
@@ -71,7 +73,7 @@ COLUMN_NAMES = tuple(column.name for column in COLUMNS)
 _ALIASES = {alias: column.name for column in COLUMNS for alias in (column.name, *column.also)}
 _REFERENCE_TEXTS = (
     "title", "creator", "place", "source", "rights", "description", "medium", "dimensions", "collection",
-    "accession", "credit", "identifier",
+    "accession", "credit", "basis", "basis_evidence", "identifier",
 )  # fmt: skip
 
 
