@@ -25,7 +25,7 @@ class EvidenceDesk:
 
     def coverage(self, slug: str) -> dict[str, Any]:
         """What each need of a scene rests on, as JSON: independent witnesses by kind and time, gaps with the nearest
-        references that could fill them, contradictions, and what would change it.
+        references that could fill them, contradictions, what would change it, and questions from first dates.
         """
         from refarchive.jobs.covering import document
 
@@ -51,6 +51,14 @@ class EvidenceDesk:
                 f"Name it {', '.join(FILES)}.",
             )
         return write_whole(path, as_file(self.coverage_figure(slug), path.suffix))
+
+    def first_dates(self, words: str = "") -> dict[str, Any]:
+        """First dates as JSON: the rows of the shipped table and of not_before.csv in the archive's folder that mention
+        every one of the words, each with its source, and what is wrong with the own table.
+        """
+        from refarchive.jobs.asking import first_dates_document
+
+        return first_dates_document(self._kit, words)
 
     # --- dates and changes ----------------------------------------------------------------------------------------
 

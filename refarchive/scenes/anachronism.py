@@ -21,10 +21,11 @@ from refarchive.records.model import Need, Reference, Scene, When
 from refarchive.scenes.naming import found, key, phrases
 
 SILENCE = (
-    "No question here clears nothing: the table of first dates is short, a thing can go by a name it does not know, "
-    "and a first date says when a thing began, not that anybody here had one."
+    "Where no question is asked, nothing is cleared: the table of first dates is short, a thing can go by a name it "
+    "does not know, and a first date says when a thing began, not that anybody here had one."
 )
 NO_DATE = "The scene has no date, so nothing can be said to be later than its event."
+NO_END = "The scene's date has no end, so nothing can be said to be later than its event."
 
 NEW_YEARS = 10  # ours, no source
 NEAR = 0.55  # inner product of sentence vectors from which a phrase is asked about; chosen on half of a labelled set
@@ -77,7 +78,18 @@ class Later:
     reference: str
     relation: str
     days: int  # from the last day of the event to the first day it can be of
+    dated: str  # its date and how long after the event, without a full stop
     words: str
+
+
+@dataclass(frozen=True)
+class Asked:
+    """All that is asked of a scene, and what is to be said of the asking."""
+
+    questions: tuple[Question, ...] = ()
+    later: tuple[Later, ...] = ()
+    notices: tuple[str, ...] = ()
+    silence: str = SILENCE
 
 
 # -- questions --------
@@ -115,7 +127,7 @@ def questions(
         unnamed = [(place, hit) for place, hit in hits if place is not None and place not in named[need.slug]]
         for place, (similarity, _, where, quoted) in unnamed[:MOST_BY_MEANING]:
             row, standing = asked[place]
-            words = f"Is “{quoted}” meant to be this? {sentence(row, standing, scene.when)}"
+            words = f"Is “{quoted}” meant to be this? {sentence(row, standing, scene.when, named=False)}"
             how = f"by meaning, similarity {similarity:.2f}"
             out.append(Question(need.slug, row.thing, row, how, words, standing, where, quoted))
     return out
@@ -218,8 +230,11 @@ def _vectors(texts: Sequence[str], encode_sentences: EncodeSentences) -> Any:
 # -- sentences --------
 
 
-def sentence(row: First, standing: Standing, scene: When | None) -> str:
-    """The question's body: the thing, its dates, the scene's date, the region and the source."""
+def sentence(row: First, standing: Standing, scene: When | None, *, named: bool = True) -> str:
+    """The question: the thing, its dates, the scene's date, the region and the source.
+
+    With `named` false the question whether the thing is meant has been put already, before these words.
+    """
     dates = [(row.invented, "not before"), (row.on_sale, "on sale"), (row.common, "common")]
     given = [(word, shown(when)) for when, word in dates if when is not None]
     first_word, first_date = given[0]
@@ -228,14 +243,14 @@ def sentence(row: First, standing: Standing, scene: When | None) -> str:
     thing = row.thing[:1].upper() + row.thing[1:]
     when = shown(scene) if scene is not None else ""
     told = {
-        Standing.BEFORE: f"the scene is of {when}. Is another thing meant?",
+        Standing.BEFORE: f"the scene is of {when}.{' Is another thing meant?' if named else ''}",
         Standing.PERHAPS_BEFORE: f"the scene, {when}, may lie before that or after. Was it there yet?",
         Standing.BEFORE_SALE: f"the scene, {when}, begins before it was on sale. Could it be had?",
         Standing.BEFORE_COMMON: f"the scene, {when}, begins before it was common. Would this person have had one?",
         Standing.NEW: f"the scene, {when}, follows closely; when it was sold or common is not known. Was it there?",
         Standing.NO_DATE: "the scene has no date. Which came first?",
     }[standing]
-    region = f" These dates are for {row.region.replace('; ', ', ')}." if row.region else ""
+    region = f" Region: {row.region.replace('; ', ', ')}." if row.region else ""
     source = f"{'Source (weak)' if row.weak else 'Source'}: {row.source.rstrip('.')}."
     return f"{thing}: {lead} {first_date}{f' ({rest})' if rest else ''}; {told}{region} {source}"
 
@@ -295,11 +310,10 @@ def later_than_event(scene: Scene, references: Mapping[str, Reference]) -> list[
             if reference is None or made is None or made.earliest is None or made.earliest <= scene.when.latest:
                 continue
             days = made.earliest - scene.when.latest
-            words = (
-                f"{reference.title or reference.source_name} was made {shown(made)}, {_length(days)} after the event"
-                f" of {shown(scene.when)}; it is cited as what {relation} “{need.name}”."
-            )
-            out.append(Later(need.slug, reference_id, relation, days, words))
+            told = f"is dated {shown(made)}, {_length(days)} after the event of {shown(scene.when)}"
+            title = reference.title or reference.source_name
+            words = f"{title} {told}; it is cited as what {relation} “{need.name}”."
+            out.append(Later(need.slug, reference_id, relation, days, told, words))
     return out
 
 

@@ -59,6 +59,16 @@ def found(text: str, keys: Iterable[str]) -> dict[str, str]:
     return places
 
 
+def mentions(text: str, words: str) -> bool:
+    """Whether every one of the words begins a word of the text; case, accents and plurals do not matter.
+
+    >>> mentions("paraffin lamp; kerosene lamp", "lamps kero")
+    True
+    """
+    there = [word for word, _, _ in _words(text)]
+    return all(any(one.startswith(singular(word)) for one in there) for word, _, _ in _words(words))
+
+
 def phrases(text: str) -> Iterator[str]:
     """The sentences of a text, and the parts that a colon or semicolon divides, but for those that begin by denying."""
     for part in re.split(r"(?<=[.!?])\s+|[;:\n]", text):

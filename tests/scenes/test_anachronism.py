@@ -53,7 +53,7 @@ def test_the_paraffin_lamp_is_asked_about_in_1849_with_its_source() -> None:
     (question,) = asked("1849", need("Light", "A paraffin lamp on the sill"))
     assert question.words == (
         "Paraffin lamp: not before 1853 (common 1860s); the scene is of 1849. Is another thing meant? "
-        "These dates are for Galicia, United States, Britain. Source: Encyclopaedia Britannica."
+        "Region: Galicia, United States, Britain. Source: Encyclopaedia Britannica."
     )
     assert (question.thing, question.how, question.where, question.quoted) == (
         "paraffin lamp", "by name", "description", "paraffin lamp",
@@ -115,7 +115,7 @@ def test_every_sentence_asks_and_holds_the_dates_the_region_and_the_source(stand
     words = sentence(row("1852,1860,188X", region="England; Wales", source="A book."), standing, when)
     assert words.startswith("Kettle: not before 1852 (on sale 1860; common 1880s); the scene")
     assert words.count("?") == 1
-    assert words.endswith("? These dates are for England, Wales. Source: A book.")
+    assert words.endswith("? Region: England, Wales. Source: A book.")
     assert ("1855" in words) is (when is not None)
 
 
@@ -193,7 +193,9 @@ def test_a_near_phrase_is_asked_about_with_its_similarity() -> None:
     encode = toy({"kettle": (1, 0, 0), "Vessel with a spout": (0.8, 0.6, 0)})
     (question,) = questions(scene("1871", need("Vessel with a spout")), [KETTLE], encode)
     assert question.how == "by meaning, similarity 0.80"
-    assert question.words.startswith("Is “Vessel with a spout” meant to be this? Kettle: not before 1880;")
+    assert question.words == (
+        "Is “Vessel with a spout” meant to be this? Kettle: not before 1880; the scene is of 1871. Source: A book."
+    )
     assert questions(scene("1871", need("Vessel with a spout")), [KETTLE], encode, near=0.81) == []
 
 
@@ -328,7 +330,7 @@ def test_evidence_made_after_the_event_is_told_with_its_distance() -> None:
         ("letter", 2),
     ]
     assert told[0].words == (
-        "Recollection was made 1911, 39 years after the event of 21 February 1871; it is cited as what shows “Lantern”."
+        "Recollection is dated 1911, 39 years after the event of 21 February 1871; it is cited as what shows “Lantern”."
     )
     assert "2 days after" in told[1].words
 
@@ -357,4 +359,4 @@ def test_an_undated_scene_has_no_later_evidence() -> None:
 
 
 def test_silence_is_said_not_to_clear() -> None:
-    assert anachronism.SILENCE.startswith("No question here clears nothing")
+    assert anachronism.SILENCE.startswith("Where no question is asked, nothing is cleared")
