@@ -27,6 +27,7 @@ from refarchive.paper.blocks import clean
 from refarchive.paper.citing import Citations, archival_caption
 from refarchive.records.model import Reference, Scene
 from refarchive.records.uses import CAUTION, RightsStanding, standing
+from refarchive.scenes.mediums import cautions
 from refarchive.sources.sheet import csv_cell
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
 
 COLUMNS = (
     "file", "title", "caption", "credit_line", "rights", "rights_uri", "conditions", "basis", "basis_evidence",
-    "reference",
+    "cautions", "reference",
 )  # fmt: skip
 PICTURES = "pictures"
 LOSSLESS = ("image/png", "image/tiff", "image/gif")  # originals whose copies are PNG; all others become JPEG
@@ -219,7 +220,8 @@ def _captions_csv(references: list[Reference], stands: dict[str, RightsStanding]
             csv_cell(cell)
             for cell in (
                 f"{PICTURES}/{files[reference.id]}", reference.title, archival_caption(reference), rights.credit_line,
-                rights.label, rights.uri, "; ".join(rights.conditions), rights.basis, rights.evidence, reference.id,
+                rights.label, rights.uri, "; ".join(rights.conditions), rights.basis, rights.evidence,
+                " ".join(cautions(reference)), reference.id,
             )
         )  # fmt: skip
     return out.getvalue()
@@ -231,11 +233,12 @@ def _captions_txt(references: list[Reference], stands: dict[str, RightsStanding]
         rights = stands[reference.id]
         lines = [
             f"{PICTURES}/{files[reference.id]}",
-            archival_caption(reference),
+            archival_caption(reference, credit=False),
             f"Credit line: {rights.credit_line or 'none was asked for'}",
             f"Rights: {rights.statement}",
             f"Published on this basis: {rights.basis} ({rights.evidence})",
             *(f"Only with: {condition}" for condition in rights.conditions),
+            *(f"Caution: {caution}" for caution in cautions(reference)),
             f"Reference: {reference.id}",
         ]
         parts.append("\n".join(clean(line, WHOLE, lines=True) for line in lines))

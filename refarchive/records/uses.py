@@ -203,7 +203,7 @@ def _terms(uri: str | None) -> tuple[str, str, tuple[str, ...]]:
 
 def _publication(basis: str, evidence: str, lacks: tuple[str, ...], conditions: tuple[str, ...]) -> str:
     if not basis:
-        return "no basis is recorded: ask first, and keep the answer"
+        return "no basis is recorded; ask first, and keep the answer"
     parts = [f"on this basis: {basis}" + (f" ({evidence})" if evidence else "")]
     if lacks:
         parts.append(f"still lacking {' and '.join(lacks)}")

@@ -76,6 +76,16 @@ def test_pictures_go_out_at_full_size_with_their_credits(grounded: Archive, tmp_
     assert len(done.conditions) == 3
 
 
+def test_the_cautions_of_a_medium_go_out_with_the_picture(grounded: Archive, tmp_path: Path) -> None:
+    grounded.describe("a.jpg", medium="Daguerreotype", witness="photograph from life", date="1850")
+    done = grounded.exchange.publish_references(["a.jpg", "b.png"], tmp_path / "out")
+    photograph, other = rows(done.folder)
+    assert "No colour and no values from it" in photograph["cautions"]
+    assert "mirrored" in photograph["cautions"]
+    assert other["cautions"] == ""
+    assert (done.folder / "captions.txt").read_text("utf-8").count("Caution: ") == 2
+
+
 def test_copies_say_that_they_are_srgb_and_nothing_else(archive: Archive, tmp_path: Path) -> None:
     exif = Image.Exif()
     exif[0x010E], exif[0x013B], exif[0x0112] = "a secret place", "somebody", 6
@@ -250,6 +260,17 @@ def test_rights_are_recorded_by_uri_and_words_as_they_are(gathered: Archive) -> 
     with pytest.raises(UnknownRecord):
         set_rights(["a.jpg", "no-such.jpg"], basis="changed")
     assert gathered.reference("a.jpg").basis == "b"
+
+
+def test_lists_and_finds_carry_the_statement(grounded: Archive) -> None:
+    hits = grounded.findings_document(grounded.find(kind="image", top=3))["hits"]
+    for one in (*hits, grounded.summary(grounded.reference("a.jpg"))):
+        assert one["rights"] == one["rights_statement"]["uri"] == "http://creativecommons.org/licenses/by/4.0/"
+        assert one["rights_statement"]["credit_line"] == CREDIT
+    letter = grounded.summary(grounded.reference("letter.txt"))
+    assert letter["rights"] == ""
+    assert letter["rights_statement"]["label"] == "Copyright Not Evaluated"
+    assert letter["rights_statement"]["may_be_published"] == "no basis"
 
 
 def command(*arguments: object) -> tuple[int, str, str]:

@@ -233,7 +233,7 @@ def test_sources_say_plainly_what_is_not_known(made: Any) -> None:
     assert cart["Date"] == "undated"
     assert cart["Source"] == "Not recorded."
     assert cart["Rights"].startswith("Copyright Not Evaluated (http://rightsstatements.org/vocab/CNE/1.0/). Nothing is")
-    assert cart["Use"].endswith("Publication: no basis is recorded: ask first, and keep the answer.")
+    assert cart["Use"].endswith("Publication: no basis is recorded; ask first, and keep the answer.")
     assert dict(entries["Pl.\u00a01"]["beside"][0]["rows"])["Date"] == "c. 1870 (EDTF 1870~)"
     assert "passage\u00a02" in dict(entries["T.\u00a01"]["beside"][0]["rows"])["Cited for"]
 
