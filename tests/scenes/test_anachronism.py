@@ -331,7 +331,9 @@ def cited(*names: str) -> Need:
 
 
 def test_evidence_made_after_the_event_is_told_with_its_distance() -> None:
-    told = later_than_event(scene("1871-02-21", cited("memoir", "undated", "photo", "same", "letter", "open", "gone")), ARCHIVE)
+    told = later_than_event(
+        scene("1871-02-21", cited("memoir", "undated", "photo", "same", "letter", "open", "gone")), ARCHIVE
+    )
     assert [(one.reference, one.days) for one in told] == [
         ("memoir", julian_day(1911, 1, 1) - julian_day(1871, 2, 21)),
         ("letter", 2),
