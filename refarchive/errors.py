@@ -119,6 +119,10 @@ class CannotPrint(RefArchiveError, ValueError):
     """A page could not be set; the sentence says which and why."""
 
 
+class SubjectsUnavailable(RefArchiveError, OSError):
+    """The data of Iconclass are not on this machine, or cannot be read."""
+
+
 class RightsRefused(RefArchiveError, ValueError):
     """References were to leave the archive for publication, and something is lacking on which they could.
 

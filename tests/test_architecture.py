@@ -21,8 +21,8 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "errors": (),
     "cli": ("archive", "demo"),
     "demo": ("archive",),
-    "archive": ("records", "sources", "encoders", "search", "looks", "scenes", "frames", "paper", "jobs"),
-    "jobs": ("records", "sources", "encoders", "search", "looks", "scenes", "frames", "paper"),
+    "archive": ("records", "sources", "encoders", "search", "looks", "scenes", "frames", "paper", "jobs", "subjects"),
+    "jobs": ("records", "sources", "encoders", "search", "looks", "scenes", "frames", "paper", "subjects"),
     "paper": ("scenes", "frames", "records", "looks"),
     "paper.html": (),
     "paper.pdf": (),
@@ -33,12 +33,13 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "sources": ("records.model", "records.dates", "records.files", "records.firsts"),
     "encoders": (),
     "looks": (),
-    "records": (),
+    "records": ("subjects",),
+    "subjects": (),
 }
 
 HEAVY = (
     "torch numpy pandas PIL sqlalchemy alembic faiss ipywidgets typst jinja2 colour skimage sklearn timm open_clip "
-    "sentence_transformers transformers edtf click tqdm matplotlib pvlib"
+    "sentence_transformers transformers edtf click tqdm matplotlib pvlib iconclass"
 ).split()
 
 
