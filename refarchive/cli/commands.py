@@ -42,8 +42,9 @@ def new(archive: Path, encoder: str, as_json: bool) -> None:
 def gather(archive: Path, sources: tuple[Path, ...], sheet: Path | None, columns: bool, as_json: bool) -> None:
     """Take pictures, texts and object records into ARCHIVE.
 
-    SOURCES are folders and files: JPEG, PNG, TIFF, WebP, GIF, HEIC, plain text, Markdown. A sheet alone gathers the
-    files it names. Giving the same command again goes on where it stopped and opens nothing that has not changed.
+    SOURCES are folders and files: JPEG, PNG, TIFF, WebP, GIF, HEIC, plain text, Markdown, PDF (page by page). A sheet
+    alone gathers the files it names. Giving the same command again goes on where it stopped and opens nothing that
+    has not changed.
     """
     from refarchive.archive import sheet_columns
 
@@ -96,7 +97,8 @@ def list_(archive: Path, kind: str | None, as_json: bool) -> None:
 @click.option("--witness", help="A kind of witness, for instance 'surviving object'.")
 @click.option("--place", help="Part of a place name.")
 @click.option("--rights", help="Part of a rights statement.")
-@click.option("--subject", help="A subject word of the reference.")
+@click.option("--subject", help="A subject of the reference; a notation of Iconclass finds all beneath it.")
+@click.option("--wider", default=0, type=click.IntRange(0), metavar="N", help="Take the subject N levels higher.")
 @click.option("--scene", metavar="SLUG", help="Only what is evidence in that scene.")
 @click.option("--more-like", multiple=True, metavar="REFERENCE", help="More like this one; may be given again.")
 @click.option("--less-like", multiple=True, metavar="REFERENCE", help="Less like this one; may be given again.")
@@ -114,6 +116,7 @@ def find(
     more_like: tuple[str, ...],
     less_like: tuple[str, ...],
     beyond_period: bool,
+    wider: int,
     top: int,
     out: Path | None,
     as_json: bool,
@@ -125,6 +128,8 @@ def find(
     """
     if region is not None and like is None:
         raise click.UsageError("--region is a part of a picture: name the picture with --like.")
+    if wider and not narrow["subject"]:
+        raise click.UsageError("--wider takes a subject higher: name the subject with --subject.")
     with opened_archive(archive) as opened:
         found = opened.find(
             words,
@@ -135,6 +140,7 @@ def find(
             more=more_like,
             less=less_like,
             beyond_period=beyond_period,
+            wider=wider,
             top=top,
             **{key: value or "" for key, value in narrow.items()},
         )

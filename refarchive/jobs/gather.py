@@ -7,6 +7,7 @@ has not changed since it was last seen (size and time of change) is not opened a
 
 from __future__ import annotations
 
+import tempfile
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -23,6 +24,7 @@ from refarchive.records.files import PREVIEW_SIDE, SUFFIXES, hash_of, open_pictu
 from refarchive.records.model import NewReference, Passage, Reference, SourceMark
 from refarchive.records.store import now
 from refarchive.sources import passages as texts
+from refarchive.sources import pdf_pages
 from refarchive.sources.folder import Found, Refusal, root_key, shown_name, walk
 from refarchive.sources.metadata import read_metadata
 from refarchive.sources.sheet import SheetRow, apply, read_sheet
@@ -67,7 +69,7 @@ class _Prepared:
 
     place: _Place
     reference: Reference
-    mark: SourceMark
+    mark: SourceMark | None  # None for what comes with another reference of the same file
     passages: tuple[Passage, ...]
     picture: Image | None
     notice: str = ""
@@ -146,7 +148,7 @@ class _Run:
     def take(self, places: Sequence[_Place]) -> None:
         total = len(places)
         with ThreadPoolExecutor(THREADS, thread_name_prefix="decode") as pool:
-            waiting: deque[tuple[_Place, Future[_Prepared | None]]] = deque()
+            waiting: deque[tuple[_Place, Future[list[_Prepared]]]] = deque()
             fresh: Iterator[_Place] = iter(self._changed(places, total))
             try:
                 while True:
@@ -190,18 +192,20 @@ class _Run:
             self.kit.store.change_reference(before.id, **changes)
             self.report.revised += 1
 
-    def _prepare(self, place: _Place) -> _Prepared | None:
-        """In a thread: keep, decode and describe one file; None where the archive holds the same bytes already."""
+    def _prepare(self, place: _Place) -> list[_Prepared]:
+        """In a thread: keep, decode and describe one file; nothing where the archive holds the same bytes already."""
         found = place.found
         digest = hash_of(found.path)
         if self.kit.store.reference_by_sha256(digest) is not None:
-            return None
+            return []
         media_type = sniff(found.path)
         if media_type:
-            return self._picture(place, media_type)
+            return [self._picture(place, media_type)]
         suffix = found.path.suffix.lower()
         if suffix in TEXT_SUFFIXES:
-            return self._text(place, TEXT_SUFFIXES[suffix])
+            return [self._text(place, TEXT_SUFFIXES[suffix])]
+        if suffix == ".pdf" or pdf_pages.is_pdf(found.path):
+            return self._pdf(place)
         name = shown_name(found.path.name)
         if found.size == 0:
             raise SourceRefused(f"{name} is empty.", "Copy the file again from where it came.")
@@ -209,7 +213,7 @@ class _Run:
             raise SourceRefused(f"{name} is a sheet, not a reference.", f"Give it with: --sheet {name}")
         raise SourceRefused(
             f"{name} is neither a picture nor a text of a kind that is gathered.",
-            "Pictures: JPEG, PNG, TIFF, WebP, GIF, HEIC. Texts: .txt, .md. Convert it, or leave it out.",
+            "Pictures: JPEG, PNG, TIFF, WebP, GIF, HEIC. Texts: .txt, .md. Both: PDF. Convert it, or leave it out.",
         )
 
     def _picture(self, place: _Place, media_type: str) -> _Prepared:
@@ -254,11 +258,65 @@ class _Run:
             media_type=media_type,
             added_at=now(),
         )
-        passages = tuple(
-            Passage(ids.passage_id(one, n), one, n, stretch, start, end)
-            for n, (stretch, start, end) in enumerate(cut, start=1)
+        return self._prepared(place, reference, kept.sha256, passages=_passages(one, cut), notice=notice)
+
+    def _pdf(self, place: _Place) -> list[_Prepared]:
+        """The file as a whole, and each page with its picture and its text; blank pages are left out."""
+        path = place.found.path
+        pages: list[_Prepared] = []
+        written = 0
+        with pdf_pages.opened(path) as pdf:
+            kept = self.kit.files.keep(path, "application/pdf")
+            whole = Reference(
+                id=ids.reference_id(kept.sha256),
+                kind="text",
+                title=pdf.title or index.title_from_name(place.found.relative),
+                source_name=place.found.relative,
+                sha256=kept.sha256,
+                suffix=kept.suffix,
+                media_type="application/pdf",
+                added_at=now(),
+                origins=(("title", "PDF Title"),) if pdf.title else (),
+            )
+            if place.row is not None:
+                whole = apply(whole, place.row)
+            seen: set[str] = set()
+            for number in range(1, pdf.count + 1):
+                text, picture = pdf.text(number), pdf.picture(number)
+                if not text and pdf_pages.blank(picture):
+                    continue
+                page = self._page(whole, number, picture)
+                if page.sha256 in seen or self.kit.store.reference_by_sha256(page.sha256) is not None:
+                    continue
+                seen.add(page.sha256)
+                written += bool(text)
+                pages.append(_Prepared(place, page, None, _passages(page.id, texts.split(text)), None))
+        if not pages:
+            raise SourceRefused(f"{shown_name(path.name)} has only blank pages.", "Leave it out.")
+        name = shown_name(place.found.relative)
+        notice = "" if written else f"{name} has no text in it: its pages were taken as pictures only."
+        return [_Prepared(place, whole, _mark(place, kept.sha256, whole.id), (), None, notice), *pages]
+
+    def _page(self, whole: Reference, number: int, picture: Image) -> Reference:
+        """One page: its picture kept as PNG, with what is known of the whole said of it too."""
+        with tempfile.TemporaryDirectory() as folder:
+            file = Path(folder) / "page.png"
+            picture.save(file, "PNG", compress_level=4)
+            kept = self.kit.files.keep(file, "image/png")
+        self.kit.files.write_preview(kept.sha256, picture)
+        return replace(
+            whole,
+            id=ids.reference_id(kept.sha256),
+            kind="image",
+            title=f"{whole.title}, page {number}",
+            source_name=f"{whole.source_name}#page={number}",
+            identifier="",
+            sha256=kept.sha256,
+            suffix=kept.suffix,
+            media_type="image/png",
+            width=picture.width,
+            height=picture.height,
         )
-        return self._prepared(place, reference, kept.sha256, passages=passages, notice=notice)
 
     def _prepared(
         self,
@@ -276,7 +334,7 @@ class _Run:
 
     # --- storing ------------------------------------------------------------------------------------------------
 
-    def _collect(self, place: _Place, future: Future[_Prepared | None]) -> None:
+    def _collect(self, place: _Place, future: Future[list[_Prepared]]) -> None:
         try:
             prepared = future.result()
         except RefArchiveError as error:
@@ -284,16 +342,16 @@ class _Run:
             mark = replace(_mark(place, "", None), problem=error.problem, next_step=error.next_step)
             self.kit.store.put_marks([mark])
             return
-        if prepared is None:
+        if not prepared:
             self._same_bytes(place, hash_of(place.found.path))
-        elif prepared.reference.sha256 in self.in_batch:
+        elif prepared[0].reference.sha256 in self.in_batch:
             self._store()
-            self._same_bytes(place, prepared.reference.sha256)
+            self._same_bytes(place, prepared[0].reference.sha256)
         else:
-            self.batch.append(prepared)
-            self.in_batch[prepared.reference.sha256] = prepared.reference.id
-            if prepared.notice:
-                self.report.notices.append(prepared.notice)
+            new = [one for one in prepared if one.reference.sha256 not in self.in_batch]
+            self.batch += new
+            self.in_batch |= {one.reference.sha256: one.reference.id for one in new}
+            self.report.notices += [one.notice for one in new if one.notice]
             if len(self.batch) >= BATCH:
                 self._store()
 
@@ -318,7 +376,9 @@ class _Run:
         if not self.batch:
             return
         batch, self.batch, self.in_batch = self.batch, [], {}
-        self.kit.store.add_references([NewReference(p.reference, p.passages, (p.mark,)) for p in batch])
+        self.kit.store.add_references(
+            [NewReference(p.reference, p.passages, (p.mark,) if p.mark is not None else ()) for p in batch]
+        )
         self.report.added += len(batch)
         pictures = [(p.reference.id, p.picture) for p in batch if p.picture is not None]
         index.add_pictures(self.kit, pictures)
@@ -345,6 +405,13 @@ class _Run:
         self.done += 1
         if self.kit.progress is not None:
             self.kit.progress(self.done, total, shown_name(name, 40))
+
+
+def _passages(reference: str, cut: Sequence[tuple[str, int, int]]) -> tuple[Passage, ...]:
+    return tuple(
+        Passage(ids.passage_id(reference, n), reference, n, stretch, start, end)
+        for n, (stretch, start, end) in enumerate(cut, start=1)
+    )
 
 
 def _mark(place: _Place, digest: str, reference: str | None) -> SourceMark:

@@ -40,6 +40,7 @@ SUFFIXES = {
     "image/heic": ".heic",
     "text/plain": ".txt",
     "text/markdown": ".md",
+    "application/pdf": ".pdf",
 }
 # Endings that make a file worth opening as a picture; what it is follows from its content.
 PICTURE_SUFFIXES = frozenset({".jpg", ".jpeg", ".jpe", ".png", ".tif", ".tiff", ".webp", ".gif", ".heic", ".heif"})
