@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from refarchive.archive import Archive, PathLike
+    from refarchive.encoders.base import Progress
+    from refarchive.jobs.relating import Proposed
     from refarchive.records.dates import Understood
 
 
@@ -176,6 +178,24 @@ class EvidenceDesk:
         """Families of references that were confirmed as descending from one original."""
         return self._kit.store.families.all()
 
+    def family_documents(self) -> list[dict[str, Any]]:
+        """The confirmed families as JSON, with the titles of their members."""
+        found = self.families()
+        ids = [m.reference for family in found for m in family.members]
+        titles = {r.id: r.title for r in self._kit.store.references(ids)} if ids else {}
+        return [
+            {
+                "family": family.id,
+                "note": family.note,
+                "members": [
+                    {"reference": m.reference, "title": titles.get(m.reference, ""), "descent": m.descent,
+                     "after": m.after, "note": m.note}
+                    for m in family.members
+                ],
+            }
+            for family in found
+        ]  # fmt: skip
+
     def confirm_family(self, members: Mapping[str, str], *, after: Mapping[str, str] | None = None) -> Family:
         """Confirm that references are one family, and so one witness.
 
@@ -187,3 +207,27 @@ class EvidenceDesk:
         return self._kit.store.families.confirm(
             [FamilyMember(ids[name], descent, came.get(name, "")) for name, descent in members.items()]
         )
+
+    def propose_families(self, progress: bool | Progress = False, *, only_new: bool = False) -> Proposed:
+        """Pictures that may descend from one original, as pairs and as the groups they form; nothing is confirmed.
+
+        Left out is what was confirmed or turned down. `only_new` gives only what touches pictures not looked at in an
+        earlier call. Safe to stop and to call again. What is never found: `jobs.relating` says. Raises
+        ArchiveUnwritable.
+        """
+        from refarchive.jobs.relating import propose
+
+        with self._archive._progress(progress, "looking for copies") as kit:
+            return propose(kit, only_new)
+
+    def turn_down_family(self, one: str, other: str, note: str = "") -> None:
+        """Say that two references are not of one family, so that the pair is not proposed again.
+
+        Raises RecordRefused where they are confirmed as one, UnknownRecord or AmbiguousName.
+        """
+        ids = (self._archive.reference(one).id, self._archive.reference(other).id)
+        self._kit.store.families.turn_down(*ids, note)
+
+    def leave_family(self, name: str) -> None:
+        """Take a reference out of its family. Raises UnknownRecord or AmbiguousName; nothing is changed then."""
+        self._kit.store.families.leave(self._archive.reference(name).id)

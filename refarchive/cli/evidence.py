@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -72,3 +73,78 @@ def firsts(archive: Path, words: tuple[str, ...], as_json: bool) -> None:
         yield from document["notices"]
 
     answer(as_json, document, lines)
+
+
+@cli.command()
+@folder_argument
+@click.option("--confirm", multiple=True, metavar="REFERENCE=DESCENT", help="A member and how it descends; give two.")
+@click.option("--after", multiple=True, metavar="REFERENCE=REFERENCE", help="Which member a member came from.")
+@click.option("--not-family", multiple=True, metavar="A,B", help="Two references that are not of one family.")
+@click.option("--leave", multiple=True, metavar="REFERENCE", help="Take a reference out of its family.")
+@click.option("--note", default="", help="A note to be kept with --not-family.")
+@click.option("--new", "only_new", is_flag=True, help="Propose only what touches pictures not looked at before.")
+@json_option
+def families(
+    archive: Path,
+    confirm: tuple[str, ...],
+    after: tuple[str, ...],
+    not_family: tuple[str, ...],
+    leave: tuple[str, ...],
+    note: str,
+    only_new: bool,
+    as_json: bool,
+) -> None:
+    """List confirmed families, and pictures that may be copies of each other; or say which are.
+
+    A family counts as one witness. Descents: original, copy, crop, mirrored, recoloured, engraved after, photographed
+    from, unknown. Where a file name holds a comma or an equals sign, give the reference's id.
+    """
+    if after and not confirm:
+        raise click.UsageError("--after says where a confirmed member came from: give --confirm too.")
+    members = dict(_two("--confirm", one, "=") for one in confirm)
+    came = dict(_two("--after", one, "=") for one in after)
+    if len(members) < len(confirm) or len(came) < len(after):
+        raise click.UsageError("A reference is named twice.")
+    apart = [_two("--not-family", one, ",") for one in not_family]
+    with opened_archive(archive) as opened:
+        for name in leave:
+            opened.evidence.leave_family(name)
+        for one, other in apart:
+            opened.evidence.turn_down_family(one, other, note)
+        if members:
+            opened.evidence.confirm_family(members, after=came)
+        document: dict[str, Any] = {"families": opened.evidence.family_documents()}
+        if not (leave or apart or members):
+            document |= opened.evidence.propose_families(progress=True, only_new=only_new).as_dict()
+
+    def lines() -> Iterator[str]:
+        for family in document["families"]:
+            yield f"{family['family']}:"
+            for member in family["members"]:
+                came_from = f" after {member['after']}" if member["after"] else ""
+                yield f"   {member['reference']}  {member['title']}: {member['descent']}{came_from}"
+        yield f"{len(document['families'])} confirmed. A family counts as one witness."
+        if "proposals" not in document:
+            return
+        for group in document["groups"]:
+            yield "Of one family?"
+            for member, title in zip(group["members"], group["titles"], strict=True):
+                came_from = f" after {member['after']}" if member["after"] else ""
+                yield f"   {member['reference']}  {title}: {member['descent']}{came_from}"
+            for pair in group["proposals"]:
+                yield f"   First {pair['titles'][0]!r}, second {pair['titles'][1]!r}: {pair['kind']}."
+                yield f"      {pair['sentence']} {pair['reasons']}"
+            for pair in group["apart"]:
+                yield f"   You told apart: {', '.join(pair)}."
+        yield f"{len(document['proposals'])} pairs proposed, none confirmed. What is not proposed may still be a copy."
+        for one in document["unread"]:
+            yield f"Not looked at, its original cannot be read: {one}"
+
+    answer(as_json, document, lines)
+
+
+def _two(option: str, value: str, mark: str) -> tuple[str, str]:
+    one, found, other = value.partition(mark)
+    if not found or not one.strip() or not other.strip() or mark in other:
+        raise click.UsageError(f"{option} takes two parts with one {mark!r} between them, not {value!r}.")
+    return one.strip(), other.strip()
