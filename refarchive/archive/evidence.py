@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from refarchive.errors import CannotPrint, UnknownRecord
-from refarchive.records.model import Family, FamilyMember, Region, Scene
+from refarchive.errors import BadQuery, CannotPrint, UnknownRecord
+from refarchive.records.model import Family, FamilyMember, Reference, Region, Scene
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -171,6 +171,47 @@ class EvidenceDesk:
         from refarchive.jobs.filling import fill
 
         return fill(self._kit, Path(path))
+
+    # --- subjects -------------------------------------------------------------------------------------------------
+
+    def subject(self, code: str) -> dict[str, Any]:
+        """A notation of Iconclass as JSON: its words, keywords, what is above and below, and the references that hold
+        it or anything beneath it. Raises BadQuery, or UnknownRecord with the nearest notation there is.
+        """
+        from refarchive.jobs.subjects import subject_document
+
+        return subject_document(self._kit, code)
+
+    def browse(self, code: str = "") -> list[dict[str, Any]]:
+        """The notations one step below (the ten main classes where none is named), each with how many references of
+        the archive it finds. Raises as `subject`.
+        """
+        from refarchive.jobs.subjects import browse_document
+
+        return browse_document(self._kit, code)
+
+    def suggest_subjects(self, words: str = "", *, of: str = "", top: int = 10) -> list[dict[str, Any]]:
+        """Notations of Iconclass for words, or for what is said of a reference (`of`), best first, each with a reason.
+
+        They are proposals by keyword and likeness of meaning; nothing is kept. None come where no word is known.
+        Raises UnknownRecord, AmbiguousName, and BadQuery where neither or both are given.
+        """
+        from refarchive.jobs import subjects
+
+        if bool(words.strip()) == bool(of):
+            raise BadQuery("Suggestions are made from words or from a reference.", "Give the one or the other.")
+        return subjects.suggestions(self._kit, subjects.words_of(self._archive.reference(of)) if of else words, top)
+
+    def assign_subject(self, name: str, code: str) -> Reference:
+        """Give a reference a notation of Iconclass as a subject, kept as "25F72 molluscs"; again changes nothing.
+
+        Raises UnknownRecord, AmbiguousName, and BadQuery for what is no notation, or one that waits for a name.
+        """
+        from refarchive.jobs.subjects import with_subject
+
+        reference = self._archive.reference(name)
+        subjects = with_subject(reference, code)
+        return reference if subjects == reference.subjects else self._archive.describe(reference.id, subjects=subjects)
 
     # --- families -------------------------------------------------------------------------------------------------
 

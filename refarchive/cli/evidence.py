@@ -77,6 +77,64 @@ def firsts(archive: Path, words: tuple[str, ...], as_json: bool) -> None:
 
 @cli.command()
 @folder_argument
+@click.argument("code", required=False, default="")
+@click.option("--suggest", "words", default="", metavar="WORDS", help="Propose notations for these words.")
+@click.option("--of", default="", metavar="REFERENCE", help="Propose notations for what is said of this reference.")
+@click.option("--assign", default="", metavar="REFERENCE", help="Give this reference the notation CODE as a subject.")
+@click.option("--top", default=10, show_default=True, type=click.IntRange(1, 100), help="How many are proposed.")
+@json_option
+def subjects(archive: Path, code: str, words: str, of: str, assign: str, top: int, as_json: bool) -> None:
+    """Browse Iconclass from CODE, or from its main classes; propose notations; give one to a reference.
+
+    A notation is written 25F72, 25F23(LION) or 25F(+46). The number after each says how many references it finds.
+    """
+    if sum(map(bool, (code, words, of))) > 1:
+        raise click.UsageError("Give a CODE, or --suggest, or --of: one of them.")
+    if assign and not code:
+        raise click.UsageError("--assign needs the CODE to give.")
+    document: dict[str, Any]
+    with opened_archive(archive) as opened:
+        if words or of:
+            document = {"suggestions": opened.evidence.suggest_subjects(words, of=of, top=top)}
+        elif assign:
+            given = opened.evidence.assign_subject(assign, code)
+            document = {"reference": given.id, "title": given.title, "subjects": list(given.subjects)}
+        elif code:
+            document = opened.evidence.subject(code)
+        else:
+            document = {"children": opened.evidence.browse()}
+
+    def row(one: dict[str, Any], deep: int = 0) -> str:
+        return f"{'  ' * deep}{one['code']}  {one['text']}" + (f"  [{one['references']}]" if one["references"] else "")
+
+    def lines() -> Iterator[str]:
+        if assign:
+            yield f"{document['title']}: {'; '.join(document['subjects'])}"
+            return
+        for one in document.get("suggestions", ()):
+            yield f"{one['code']}  {one['text']}"
+            yield f"     {one['because']} Under {' > '.join(one['path'][-2:]) or 'nothing'}."
+        if document.get("suggestions") == []:
+            yield "Iconclass knows none of these words. Try others, or browse."
+        path = document.get("path", [])
+        yield from (row(one, deep) for deep, one in enumerate(path))
+        if "code" in document:
+            yield row(document, len(path))
+        yield from (row(one, len(path) + bool(path or "code" in document)) for one in document.get("children", ()))
+        if document.get("keys"):
+            yield "More exactly, with a key:"
+            yield from (row(one, 1) for one in document["keys"])
+        if document.get("related"):
+            yield "See also:"
+            yield from (row(one, 1) for one in document["related"])
+        for one in document.get("held_by", ()):
+            yield f"{one['reference']}  {one['title']}: {'; '.join(one['subjects'])}"
+
+    answer(as_json, document, lines)
+
+
+@cli.command()
+@folder_argument
 @click.option("--confirm", multiple=True, metavar="REFERENCE=DESCENT", help="A member and how it descends; give two.")
 @click.option("--after", multiple=True, metavar="REFERENCE=REFERENCE", help="Which member a member came from.")
 @click.option("--not-family", multiple=True, metavar="A,B", help="Two references that are not of one family.")

@@ -42,12 +42,6 @@ def notation_asked(subject: str) -> str:
     return codes[0] if len(codes) == 1 else ""
 
 
-def looks_like_one(subject: str) -> bool:
-    """Whether a subject is spelt like a notation, though there may be none: a class, a letter, perhaps digits."""
-    given = subject.strip()
-    return len(given) >= 3 and given[:2].isdigit() and given[2].isalpha() and not given[3:4].isalpha()
-
-
 @lru_cache(maxsize=65_536)
 def holds(subject: str, code: str) -> bool:
     """Whether a kept subject is the notation, or one beneath it. `code` is spelt as Iconclass spells it."""

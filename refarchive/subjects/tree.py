@@ -144,13 +144,10 @@ def nearest(code: str) -> str:
     return ""
 
 
-def exists(code: str) -> bool:
-    """Whether there is such a notation."""
-    try:
-        _parts(code)
-    except (BadQuery, UnknownRecord):
-        return False
-    return True
+def looks_like_one(code: str) -> bool:
+    """Whether text is spelt like a notation with a letter, though there may be none: 46C99, but not 1871 or 5 boats."""
+    found = _SYNTAX.fullmatch(code.strip()) if len(code) <= LONGEST_CHARS else None
+    return found is not None and any(character.isalpha() for character in found["stem"])
 
 
 # --- taking apart -----------------------------------------------------------------------------------------------------
