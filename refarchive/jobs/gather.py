@@ -222,15 +222,17 @@ class _Run:
         picture = open_picture(path, longest=PREVIEW_SIDE)  # refuses what is damaged, before anything is kept
         kept = self.kit.files.keep(path, media_type)
         self.kit.files.write_preview(kept.sha256, picture)
-        suggested = read_metadata(path)
+        told = read_metadata(path)
+        values: dict[str, Any] = {field: one.value for field, one in told.items()}
+        if "subjects" in values:
+            values["subjects"] = tuple(dict.fromkeys(filter(None, map(str.strip, values["subjects"].split(";")))))
+        values.setdefault("title", index.title_from_name(place.found.relative))
         reference = Reference(
             id=ids.reference_id(kept.sha256),
             kind="image",
-            title=suggested.get("title") or index.title_from_name(place.found.relative),
             source_name=place.found.relative,
-            creator=suggested.get("creator", ""),
-            description=suggested.get("description", ""),
-            rights=suggested.get("rights", ""),
+            **values,
+            origins=tuple((field, one.origin) for field, one in told.items()),
             sha256=kept.sha256,
             suffix=kept.suffix,
             media_type=media_type,

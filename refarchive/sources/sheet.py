@@ -360,7 +360,9 @@ def apply(reference: Reference, row: SheetRow) -> Reference:
         changes["subjects"] = tuple(dict.fromkeys(s for s in (part.strip() for part in subjects.split(";")) if s))
     if (kind := fields.get("kind")) and not reference.source_name:
         changes["kind"] = kind
-    return replace(reference, **changes)
+    told = {"date" if name == "when" else name for name in changes}
+    kept = tuple((field, origin) for field, origin in reference.origins if field not in told)
+    return replace(reference, **changes, origins=kept)
 
 
 def csv_cell(value: str) -> str:
