@@ -3,24 +3,40 @@
 from __future__ import annotations
 
 import json
+import shutil
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from drawn import draw
 
+import refarchive
 from refarchive.archive import Archive
 from refarchive.cli import cli
 from refarchive.errors import BadQuery, UnknownRecord
 
 
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An archive with subjects, made once; each test opens a copy."""
+    place = tmp_path_factory.mktemp("subjects")
+    for number, name in enumerate(["a.jpg", "b.png", "c.tif", "d.webp"]):
+        draw(place / "scans" / name, number)
+    with refarchive.create(place / "archive", "tiny", who="tester") as made:
+        made.gather(place / "scans")
+        made.describe("a.jpg", title="A lit lantern carried before dawn")
+        made.describe("b.png", title="Rowing boat on the beach", subjects=["boats", "46C232"])
+        made.describe("c.tif", subjects=["46C24 sailing-ship, sailing-boat"])
+        made.describe("d.webp", subjects=["46C14", "14 February"])
+    return place / "archive"
+
+
 @pytest.fixture
-def about(archive: Archive, folder) -> Archive:
-    archive.gather(folder)
-    archive.describe("a.jpg", title="A lit lantern carried before dawn")
-    archive.describe("b.png", title="Rowing boat on the beach", subjects=["boats", "46C232"])
-    archive.describe("c.tif", subjects=["46C24 sailing-ship, sailing-boat"])
-    archive.describe("d.webp", subjects=["46C14", "14 February"])
-    return archive
+def about(written: Path, tmp_path: Path) -> Iterator[Archive]:
+    shutil.copytree(written, tmp_path / "archive")
+    with refarchive.open(tmp_path / "archive") as opened:
+        yield opened
 
 
 def names(archive: Archive, **asked: object) -> set[str]:
