@@ -170,11 +170,16 @@ class Archive:
     # --- references ---------------------------------------------------------------------------------------------
 
     def gather(
-        self, *sources: PathLike, sheet: PathLike | None = None, progress: bool | Progress = False
+        self,
+        *sources: PathLike,
+        sheet: PathLike | None = None,
+        columns: Mapping[str, str] | None = None,
+        progress: bool | Progress = False,
     ) -> GatherReport:
         """Take folders, files and what a CSV sheet names into the archive.
 
         Safe to interrupt and to run again: what is unchanged is not opened, what was missing is made up for.
+        `columns` says what the sheet's columns hold where their names do not ({"Artist": "creator"}); it is remembered.
         `progress=True` draws a bar on standard error.
 
         Raises SheetRefused where the sheet as a whole cannot be read, and the named problems of the encoder. What is
@@ -183,7 +188,14 @@ class Archive:
         from refarchive.jobs.gather import gather
 
         with self._progress(progress, "gathering") as kit:
-            return gather(kit, [Path(source) for source in sources], Path(sheet) if sheet is not None else None)
+            path = Path(sheet) if sheet is not None else None
+            return gather(kit, [Path(source) for source in sources], path, columns)
+
+    def forget_columns(self) -> None:
+        """Forget what was said that columns of other names hold."""
+        from refarchive.jobs.gather import COLUMNS_SAID
+
+        self._kit.store.set_setting(COLUMNS_SAID, {})
 
     def references(self, narrowed: Filter | None = None) -> list[Reference]:
         """All references in the order they were gathered, or those that pass a filter."""

@@ -38,8 +38,24 @@ def new(archive: Path, encoder: str, as_json: bool) -> None:
 @click.argument("sources", nargs=-1, type=click.Path(path_type=Path))
 @click.option("--sheet", type=click.Path(path_type=Path), help="CSV with what is known of each file; see --columns.")
 @click.option("--columns", is_flag=True, help="Say which columns a sheet may have, and stop.")
+@click.option(
+    "--column",
+    "said",
+    multiple=True,
+    metavar="THEIRS=OURS",
+    help="What a column of another name holds: 'Artist=creator'; 'Shelf=' leaves it out. Remembered.",
+)
+@click.option("--forget-columns", is_flag=True, help="Forget what was said with --column before.")
 @json_option
-def gather(archive: Path, sources: tuple[Path, ...], sheet: Path | None, columns: bool, as_json: bool) -> None:
+def gather(
+    archive: Path,
+    sources: tuple[Path, ...],
+    sheet: Path | None,
+    columns: bool,
+    said: tuple[str, ...],
+    forget_columns: bool,
+    as_json: bool,
+) -> None:
     """Take pictures, texts and object records into ARCHIVE.
 
     SOURCES are folders and files: JPEG, PNG, TIFF, WebP, GIF, HEIC, plain text, Markdown, PDF (page by page). A sheet
@@ -51,10 +67,15 @@ def gather(archive: Path, sources: tuple[Path, ...], sheet: Path | None, columns
     if columns:
         answer(as_json, sheet_columns(), lambda: (f"{k:12} {v}" for k, v in sheet_columns().items()))
         return
-    if not sources and sheet is None:
+    if not sources and sheet is None and not forget_columns:
         raise click.UsageError("Name at least one folder or file, or a sheet.")
+    mapping = dict(_mapped(text) for text in said)
+    if mapping and sheet is None:
+        raise click.UsageError("--column says what a column of a sheet holds: name the sheet with --sheet.")
     with opened_archive(archive) as opened:
-        report = opened.gather(*sources, sheet=sheet, progress=True)
+        if forget_columns:
+            opened.forget_columns()
+        report = opened.gather(*sources, sheet=sheet, columns=mapping, progress=True)
 
     def lines() -> Iterator[str]:
         yield f"{report.added} added, {report.unchanged} unchanged, {report.revised} revised from the sheet."
@@ -272,6 +293,13 @@ def check(
             yield f"Report: {checked.report}"
 
     answer(as_json, checked.as_dict(), lines)
+
+
+def _mapped(text: str) -> tuple[str, str]:
+    theirs, equals, ours = text.partition("=")
+    if not equals or not theirs.strip():
+        raise click.UsageError(f"--column takes THEIRS=OURS, not {text!r}.")
+    return theirs.strip(), ours.strip()
 
 
 def _said(text: str, option: str) -> tuple[str, str]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import tempfile
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -26,12 +26,14 @@ from refarchive.records.store import now
 from refarchive.sources import passages as texts
 from refarchive.sources import pdf_pages
 from refarchive.sources.folder import Found, Refusal, root_key, shown_name, walk
+from refarchive.sources.mapping import checked
 from refarchive.sources.metadata import read_metadata
-from refarchive.sources.sheet import SheetRow, apply, read_sheet
+from refarchive.sources.sheet import COLUMN_NAMES, SheetRow, apply, read_sheet
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
+COLUMNS_SAID = "sheet columns"  # setting: what a person said that columns of other names hold
 BATCH = 16  # references stored in one transaction
 AHEAD = 24  # files prepared ahead of the encoder
 THREADS = 2
@@ -75,8 +77,12 @@ class _Prepared:
     notice: str = ""
 
 
-def gather(kit: Kit, sources: Sequence[Path], sheet: Path | None = None) -> GatherReport:
+def gather(
+    kit: Kit, sources: Sequence[Path], sheet: Path | None = None, columns: Mapping[str, str] | None = None
+) -> GatherReport:
     """Take everything at `sources`, and what `sheet` names, into the archive.
+
+    `columns` says what columns of other names hold; it is remembered for the archive's next sheets.
 
     Raises
     ------
@@ -85,7 +91,7 @@ def gather(kit: Kit, sources: Sequence[Path], sheet: Path | None = None) -> Gath
     """
     report = GatherReport()
     run = _Run(kit, report)
-    rows = run.read_sheet(sheet) if sheet is not None else {}
+    rows = run.read_sheet(sheet, columns or {}) if sheet is not None else {}
     places = run.places(sources, rows)
     run.take(places)
     run.take_objects()
@@ -106,8 +112,12 @@ class _Run:
 
     # --- what there is to look at -------------------------------------------------------------------------------
 
-    def read_sheet(self, path: Path) -> dict[Path, SheetRow]:
-        sheet = read_sheet(path)
+    def read_sheet(self, path: Path, columns: Mapping[str, str]) -> dict[Path, SheetRow]:
+        remembered = {str(k): str(v) for k, v in dict(self.kit.store.setting(COLUMNS_SAID) or {}).items()}
+        said = {**remembered, **checked(columns, COLUMN_NAMES)}
+        sheet = read_sheet(path, said)
+        if said != remembered:
+            self.kit.store.set_setting(COLUMNS_SAID, said)
         self.report.notices.extend(sheet.notices)
         self.sheet_root = root_key(path)
         rows: dict[Path, SheetRow] = {}

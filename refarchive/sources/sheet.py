@@ -11,7 +11,7 @@ import io
 import re
 import stat
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from refarchive.errors import BadDate, SheetRefused, SourceRefused
 from refarchive.records.dates import read_date
 from refarchive.records.model import KINDS, Reference, Witness
+from refarchive.sources import mapping as mapped
 from refarchive.sources.folder import Refusal, shown_name
 from refarchive.sources.passages import decode, read_bounded
 
@@ -113,8 +114,11 @@ class Sheet:
         return tuple(problem for row in self.rows for problem in row.problems)
 
 
-def read_sheet(path: Path) -> Sheet:
+def read_sheet(path: Path, mapping: Mapping[str, str] | None = None) -> Sheet:
     """Read a CSV sheet: comma, semicolon or tab; UTF-8, UTF-16 or Windows-1252; names of columns in the first line.
+
+    `mapping` says what columns of other names hold ({"Artist": "creator", "Shelf": ""}; "" leaves one out); it goes
+    before what a name means by itself.
 
     Raises
     ------
@@ -129,7 +133,8 @@ def read_sheet(path: Path) -> Sheet:
         raise SheetRefused(error.problem, error.next_step) from None
     blank = len(_line_ends(text[: len(text) - len(text.lstrip("\r\n"))]))
     table = _table(text.lstrip("\r\n"), name)
-    columns, notices = _columns([str(cell) for cell in table.iloc[0]], table, name)
+    said = mapped.checked(mapping or {}, COLUMN_NAMES)
+    columns, notices = _columns([str(cell) for cell in table.iloc[0]], table, name, said)
     place = path.resolve()
     rows: list[SheetRow] = []
     seen: dict[str, int] = {}
@@ -197,24 +202,45 @@ def _reason(message: str) -> str:
     return "its quotation marks or separators do not add up"
 
 
-def _columns(header: list[str], table: pd.DataFrame, name: str) -> tuple[dict[str, list[int]], list[str]]:
+def _columns(
+    header: list[str], table: pd.DataFrame, name: str, said: Mapping[str, str]
+) -> tuple[dict[str, list[int]], list[str]]:
     """Where each known column stands (several names may mean one), and notices about the others."""
     columns: dict[str, list[tuple[int, int]]] = {}
     notices: list[str] = []
+    unknown: list[str] = []
     for index, cell in enumerate(header):
+        if (own := said.get(mapped.word_of(cell))) is not None:
+            if own:
+                columns.setdefault(own, []).append((-2, index))
+                if own != mapped.word_of(cell):
+                    notices.append(f"The column “{shown_name(cell.strip(), 60)}” was read as {own}, as you said.")
+            continue
         word = re.sub(r"^(dc|dcterms)\.", r"\1:", " ".join(cell.strip().lower().split()))
         if known := _ALIASES.get(word):
             rank = ([*next(c for c in COLUMNS if c.name == known).also, word].index(word)) if word != known else -1
             columns.setdefault(known, []).append((rank, index))
         elif word:
-            notices.append(f"The column “{shown_name(cell.strip(), 60)}” of {name} is not known and was left out.")
+            unknown.append(cell.strip())
         elif any(value.strip() for value in table.iloc[1:, index]):
             notices.append(f"Column {index + 1} of {name} has no name and was left out.")
+    may_mean = mapped.suggestions(unknown, columns)
+    for cell in unknown:
+        shown = shown_name(cell, 60)
+        hint = (
+            f' It may be {may_mean[cell]}: say so with --column "{shown}={may_mean[cell]}".' if cell in may_mean else ""
+        )
+        notices.append(f"The column “{shown}” of {name} is not known and was left out.{hint}")
     if not columns:
         raise SheetRefused(
-            f"The first line of {name} names no column that is known.", f"Known are {', '.join(COLUMN_NAMES)}."
+            f"The first line of {name} names no column that is known.",
+            " ".join([f"Known are {', '.join(COLUMN_NAMES)}.", *(_say(cell, may_mean[cell]) for cell in may_mean)]),
         )
     return {known: [index for _, index in sorted(places)] for known, places in columns.items()}, notices
+
+
+def _say(cell: str, column: str) -> str:
+    return f'Say what yours hold, for instance --column "{shown_name(cell, 60)}={column}".'
 
 
 def _lines_within(cells: Iterable[Any]) -> int:
