@@ -207,40 +207,39 @@ def _columns(
 ) -> tuple[dict[str, list[int]], list[str]]:
     """Where each known column stands (several names may mean one), and notices about the others."""
     columns: dict[str, list[tuple[int, int]]] = {}
-    notices: list[str] = []
-    unknown: list[str] = []
+    notices: list[tuple[int, str]] = []  # by the place of their column
+    unknown: list[tuple[int, str]] = []
     for index, cell in enumerate(header):
         if (own := said.get(mapped.word_of(cell))) is not None:
             if own:
                 columns.setdefault(own, []).append((-2, index))
                 if own != mapped.word_of(cell):
-                    notices.append(f"The column “{shown_name(cell.strip(), 60)}” was read as {own}, as you said.")
+                    shown = shown_name(cell.strip(), 60)
+                    notices.append((index, f"The column “{shown}” was read as {own}, as you said."))
             continue
         word = re.sub(r"^(dc|dcterms)\.", r"\1:", " ".join(cell.strip().lower().split()))
         if known := _ALIASES.get(word):
             rank = ([*next(c for c in COLUMNS if c.name == known).also, word].index(word)) if word != known else -1
             columns.setdefault(known, []).append((rank, index))
         elif word:
-            unknown.append(cell.strip())
+            unknown.append((index, cell.strip()))
         elif any(value.strip() for value in table.iloc[1:, index]):
-            notices.append(f"Column {index + 1} of {name} has no name and was left out.")
-    may_mean = mapped.suggestions(unknown, columns)
-    for cell in unknown:
-        shown = shown_name(cell, 60)
-        hint = (
-            f' It may be {may_mean[cell]}: say so with --column "{shown}={may_mean[cell]}".' if cell in may_mean else ""
-        )
-        notices.append(f"The column “{shown}” of {name} is not known and was left out.{hint}")
+            notices.append((index, f"Column {index + 1} of {name} has no name and was left out."))
+    may_mean = mapped.suggestions((cell for _, cell in unknown), columns)
+    for place, cell in unknown:
+        said_so = f"The column “{shown_name(cell, 60)}” of {name} is not known and was left out."
+        notices.append((place, f"{said_so} {_say(cell, may_mean[cell])}" if cell in may_mean else said_so))
     if not columns:
         raise SheetRefused(
             f"The first line of {name} names no column that is known.",
             " ".join([f"Known are {', '.join(COLUMN_NAMES)}.", *(_say(cell, may_mean[cell]) for cell in may_mean)]),
         )
-    return {known: [index for _, index in sorted(places)] for known, places in columns.items()}, notices
+    told = [notice for _, notice in sorted(notices)]
+    return {known: [index for _, index in sorted(places)] for known, places in columns.items()}, told
 
 
 def _say(cell: str, column: str) -> str:
-    return f'Say what yours hold, for instance --column "{shown_name(cell, 60)}={column}".'
+    return f'It may be {column}: say so with --column "{shown_name(cell, 60)}={column}".'
 
 
 def _lines_within(cells: Iterable[Any]) -> int:
