@@ -3,11 +3,12 @@
 Nothing here confirms anything. Each proposal says in a sentence what was seen, and guesses how one may descend from the
 other, giving its reasons; where the reasons disagree or there are none, it guesses nothing.
 
-What is never found, so that silence is no proof of independence: copies squeezed by more than about a tenth or seen at
-a slant; re-drawings turned on their side or drawn very freely; a part smaller than about a fifth of the whole; a copy
-in another medium that kept the subject and moved the lines; two plates by one hand after one sketch; and whatever only
-a caption, a credit or a plate mark could tell. Texts are not compared at all. Found, but not of one family: two prints
-of one block used for two events are one picture, and still two claims.
+What is never found, so that silence is no proof of independence: a part of less than a sixth of the width and height;
+a copy that kept the subject and moved the lines; two plates by different hands after one sketch; whatever only a
+caption, a credit or a plate mark could tell. What is often missed: copies squeezed or seen at a slant by much, shown
+small within another picture, or drawn very freely (`looks.copies` has the figures). Texts are not compared at all. And
+found, but for the person to judge: two prints of one block used for two events are one picture, and two claims; plain
+signs and letters resemble each other without descending from each other.
 """
 
 from __future__ import annotations

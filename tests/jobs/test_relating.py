@@ -47,6 +47,23 @@ def samples(gathered: Path, tmp_path: Path) -> Iterator[Archive]:
         yield made
 
 
+@pytest.fixture(scope="module")
+def looked_at(gathered: Path, tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("looked") / "archive"
+    shutil.copytree(gathered, folder)
+    with refarchive.open(folder) as archive:
+        archive.evidence.propose_families()
+    return folder
+
+
+@pytest.fixture
+def known(looked_at: Path, tmp_path: Path) -> Iterator[Archive]:
+    """The samples, looked for copies in once."""
+    shutil.copytree(looked_at, tmp_path / "known")
+    with refarchive.open(tmp_path / "known", who="tester") as made:
+        yield made
+
+
 def named(archive: Archive, found) -> dict[tuple[str, str], str]:
     names = {r.id: r.source_name for r in archive.references()}
     return {(names[p.references[0]], names[p.references[1]]): p.kind for p in found}
@@ -81,35 +98,33 @@ def test_the_families_of_the_samples_are_proposed_and_nothing_else(samples: Arch
     assert 0.05 < region[2] * region[3] < 0.95
 
 
-def test_a_group_can_be_confirmed_as_proposed(samples: Archive) -> None:
-    for group in samples.evidence.propose_families().groups:
-        family = samples._kit.store.families.confirm(group.members)
+def test_a_group_can_be_confirmed_as_proposed(known: Archive) -> None:
+    for group in known.evidence.propose_families().groups:
+        family = known._kit.store.families.confirm(group.members)
         assert set(family.members) == set(group.members)
-    assert samples.evidence.propose_families().proposals == ()
+    assert known.evidence.propose_families().proposals == ()
 
 
-def test_what_was_found_is_kept_and_only_new_pictures_are_measured(
-    samples: Archive, tmp_path: Path, monkeypatch
-) -> None:
-    first = samples.evidence.propose_families()
-    again = samples.evidence.propose_families()
+def test_what_was_found_is_kept_and_only_new_pictures_are_measured(known: Archive, tmp_path: Path, monkeypatch) -> None:
+    first = known.evidence.propose_families()
+    again = known.evidence.propose_families()
     assert [p.references for p in again.proposals] == [p.references for p in first.proposals]
     assert not any(p.new for p in again.proposals)
-    assert samples.evidence.propose_families(only_new=True).proposals == ()
+    assert known.evidence.propose_families(only_new=True).proposals == ()
 
     measured = []
     monkeypatch.setattr(looking, "signature", lambda p, one=looking.signature: measured.append(1) or one(p))
     half = tmp_path / "more" / "half.jpg"
     half.parent.mkdir()
-    picture = samples.picture(ENGRAVING, None)
+    picture = known.picture(ENGRAVING, None)
     picture.crop((0, 0, picture.width * 2 // 3, picture.height * 3 // 4)).save(half, quality=80)
-    samples.gather(half.parent)
-    fresh = samples.evidence.propose_families(only_new=True)
+    known.gather(half.parent)
+    fresh = known.evidence.propose_families(only_new=True)
     assert len(measured) == 1
-    pairs = unordered(named(samples, fresh.proposals))
+    pairs = unordered(named(known, fresh.proposals))
     assert pairs[frozenset(("half.jpg", ENGRAVING))] == "crop of"
     assert all("half.jpg" in pair for pair in pairs)
-    assert len(samples.evidence.propose_families().proposals) == len(first.proposals) + len(fresh.proposals)
+    assert len(known.evidence.propose_families().proposals) == len(first.proposals) + len(fresh.proposals)
 
 
 def test_stopped_while_measuring_it_goes_on(samples: Archive, monkeypatch) -> None:
@@ -143,27 +158,37 @@ def test_stopped_while_comparing_it_goes_on(samples: Archive, monkeypatch) -> No
 
 
 @pytest.mark.parametrize("spoil", [lambda b: b[: len(b) // 2], lambda b: b"", lambda b: b[:40] + b"\0\1" + b[42:]])
-def test_a_damaged_cache_is_made_anew(samples: Archive, spoil) -> None:
-    first = samples.evidence.propose_families()
-    kept = cached(samples)[3]
+def test_a_damaged_cache_is_made_anew(known: Archive, spoil) -> None:
+    first = known.evidence.propose_families()
+    kept = cached(known)[3]
     right = kept.read_bytes()
-    pairs = samples.folder / "vectors" / "signatures" / keeping.PAIRS
+    pairs = known.folder / "vectors" / "signatures" / keeping.PAIRS
     for path in (kept, pairs):
         path.write_bytes(spoil(path.read_bytes()))
-    assert len(samples.verify().problems) == 1
-    again = samples.evidence.propose_families()
+    assert len(known.verify().problems) == 1
+    again = known.evidence.propose_families()
     assert [p.references for p in again.proposals] == [p.references for p in first.proposals]
     assert kept.read_bytes() == right
-    assert samples.verify().problems == []
+    assert known.verify().problems == []
 
 
-def test_repair_takes_damaged_caches_away(samples: Archive) -> None:
-    samples.evidence.propose_families()
-    kept = cached(samples)[0]
+def test_a_changed_figure_in_the_kept_pairs_is_noticed(known: Archive) -> None:
+    path = known.folder / "vectors" / "signatures" / keeping.PAIRS
+    right = path.read_bytes()
+    assert b'"channel": "tones"' in right
+    path.write_bytes(right.replace(b'"channel": "tones"', b'"channel": "tunes"', 1))
+    assert len(known.verify().problems) == 1
+    assert len(known.evidence.propose_families().proposals) == 4
+    assert path.read_bytes() == right
+
+
+def test_repair_takes_damaged_caches_away(known: Archive) -> None:
+    known.evidence.propose_families()
+    kept = cached(known)[0]
     kept.write_bytes(b"nothing")
-    assert samples.verify(repair=True).problems == []
+    assert known.verify(repair=True).problems == []
     assert not kept.exists()
-    assert samples.verify().problems == []  # what is not there yet is no damage
+    assert known.verify().problems == []  # what is not there yet is no damage
 
 
 def test_a_picture_whose_original_cannot_be_read_is_named(samples: Archive) -> None:
@@ -176,22 +201,22 @@ def test_a_picture_whose_original_cannot_be_read_is_named(samples: Archive) -> N
     assert len(proposed.proposals) == 3
 
 
-def test_signatures_of_what_is_gone_go_too(samples: Archive) -> None:
-    samples.evidence.propose_families()
-    samples._kit.store.remove_reference(samples.reference(CROP).id)
-    assert len(samples.evidence.propose_families().proposals) == 3
-    assert len(cached(samples)) == 23
+def test_signatures_of_what_is_gone_go_too(known: Archive) -> None:
+    known.evidence.propose_families()
+    known._kit.store.remove_reference(known.reference(CROP).id)
+    assert len(known.evidence.propose_families().proposals) == 3
+    assert len(cached(known)) == 23
 
 
-def test_what_a_person_said_is_not_proposed_again(samples: Archive) -> None:
-    evidence = samples.evidence
+def test_what_a_person_said_is_not_proposed_again(known: Archive) -> None:
+    evidence = known.evidence
     evidence.turn_down_family(CROP, ENGRAVING, "another block")
-    left = unordered(named(samples, evidence.propose_families().proposals))
+    left = unordered(named(known, evidence.propose_families().proposals))
     assert frozenset((CROP, ENGRAVING)) not in left
     assert len(left) == 3
     evidence.confirm_family({PORTRAIT: "original", COLOURED: "recoloured"}, after={COLOURED: PORTRAIT})
     proposed = evidence.propose_families()
-    assert set(unordered(named(samples, proposed.proposals))) == {
+    assert set(unordered(named(known, proposed.proposals))) == {
         frozenset((PORTRAIT, MIRRORED)), frozenset((COLOURED, MIRRORED)),
     }  # fmt: skip
     (group,) = proposed.groups
@@ -267,14 +292,14 @@ def test_a_group_keeps_what_is_confirmed_and_shows_what_was_told_apart() -> None
         (("1870/..", "1872"), None),
     ],
 )
-def test_dates_speak_for_an_order_only_where_no_end_speaks_against(samples: Archive, dates, earlier) -> None:
-    one, other = (samples.describe(name, date=date) for name, date in zip((ENGRAVING, CROP), dates, strict=True))
+def test_dates_speak_for_an_order_only_where_no_end_speaks_against(known: Archive, dates, earlier) -> None:
+    one, other = (known.describe(name, date=date) for name, date in zip((ENGRAVING, CROP), dates, strict=True))
     assert relating._dated_earlier(one, other) is earlier
 
 
-def test_reasons_that_disagree_make_no_guess(samples: Archive) -> None:
-    samples.describe(ENGRAVING, date="1880")
-    crop = next(p for p in samples.evidence.propose_families().proposals if p.kind == "crop of")
+def test_reasons_that_disagree_make_no_guess(known: Archive) -> None:
+    known.describe(ENGRAVING, date="1880")
+    crop = next(p for p in known.evidence.propose_families().proposals if p.kind == "crop of")
     assert (crop.earlier, crop.later) == ("", "")
     assert "disagrees" in crop.reasons
 
@@ -288,21 +313,19 @@ def run(*words: object) -> dict:
     return json.loads(done.stdout)
 
 
-def test_families_on_the_command_line(samples: Archive) -> None:
-    folder = samples.folder
+def test_families_on_the_command_line(known: Archive) -> None:
+    folder = known.folder
     first = run("families", folder, "--json")
     assert first["families"] == []
     assert sorted(p["kind"] for p in first["proposals"]) == ["crop of", "mirrored", "mirrored", "recoloured"]
-    assert {m["reference"] for m in first["groups"][1]["members"]} == {
-        samples.reference(n).id for n in (ENGRAVING, CROP)
-    }
+    assert {m["reference"] for m in first["groups"][1]["members"]} == {known.reference(n).id for n in (ENGRAVING, CROP)}
     confirmed = run(
         "families", folder, "--confirm", f"{PORTRAIT}=original", "--confirm", f"{MIRRORED}=mirrored",
         "--after", f"{MIRRORED}={PORTRAIT}", "--not-family", f"{ENGRAVING},{CROP}", "--json",
     )  # fmt: skip
     (family,) = confirmed["families"]
     assert [(m["descent"], m["after"]) for m in family["members"]] == [
-        ("original", ""), ("mirrored", samples.reference(PORTRAIT).id),
+        ("original", ""), ("mirrored", known.reference(PORTRAIT).id),
     ]  # fmt: skip
     assert "proposals" not in confirmed
     assert len(run("families", folder, "--json")["proposals"]) == 2
@@ -314,7 +337,7 @@ def test_families_on_the_command_line(samples: Archive) -> None:
 @pytest.mark.parametrize(
     "words", [["--confirm", "a.jpg"], ["--not-family", "a,b,c"], ["--after", "a=b"], ["--confirm", "a=copy"] * 2]
 )
-def test_wrong_usage_changes_nothing(samples: Archive, words: list[str]) -> None:
-    done = CliRunner().invoke(cli, ["families", str(samples.folder), *words])
+def test_wrong_usage_changes_nothing(known: Archive, words: list[str]) -> None:
+    done = CliRunner().invoke(cli, ["families", str(known.folder), *words])
     assert done.exit_code == 2
-    assert samples.evidence.families() == []
+    assert known.evidence.families() == []

@@ -217,6 +217,33 @@ def test_a_re_drawing_by_an_unsure_hand_is_reported_as_it_is(originals) -> None:
     assert {r.kind for r in found} <= {copies.REDRAWN, copies.UNRELATED}  # never more than possible
 
 
+def test_how_far_finding_goes(originals) -> None:
+    def middle(image: Image.Image, share: float) -> Image.Image:
+        width, height = image.size
+        left, top = int(width * (1 - share) / 2), int(height * (1 - share) / 2)
+        return image.crop((left, top, left + int(width * share), top + int(height * share)))
+
+    changes = {
+        "squeezed by 10 %": lambda image: image.resize((int(image.width * 0.9), image.height)),
+        "squeezed by 30 %": lambda image: image.resize((int(image.width * 0.7), image.height)),
+        "on its side": lambda image: image.rotate(90, expand=True),
+        "0.15 of width and height": lambda image: middle(image, 0.15),
+    }
+    images = [image for collection in originals.values() for image in collection[0::2]][::3]
+    kept = [signature(np.asarray(image)) for image in images]
+    found = {
+        name: sum(
+            copies.compare(one, signature(np.asarray(change(image)))).kind != copies.UNRELATED
+            for one, image in zip(kept, images, strict=True)
+        )
+        for name, change in changes.items()
+    }
+    print(f"\nof {len(images)}:", found)
+    assert found["squeezed by 10 %"] == found["on its side"] == len(images)
+    assert found["squeezed by 30 %"] < len(images) / 2
+    assert found["0.15 of width and height"] == 0
+
+
 # ---------------------------------------------------------------------------------------------------------------------
 # The sample pictures
 
