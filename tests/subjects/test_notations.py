@@ -63,6 +63,20 @@ def test_every_notation_climbs_to_a_main_class(written: dict[str, list[str]]) ->
         assert code not in all_above(code)
 
 
+def test_above_is_everything_along_every_parent(written: dict[str, list[str]]) -> None:
+    above: dict[str, set[str]] = {code: set() for code in written}
+    for parent, below in written.items():
+        for child in below:
+            above[child].add(parent)
+
+    def closure(code: str) -> set[str]:
+        return above[code].union(*(closure(upper) for upper in above[code]))
+
+    assert sum(len(upper) > 1 for upper in above.values()) > 2_000
+    for code in written:
+        assert all_above(code) == closure(code)
+
+
 def test_every_notation_has_words_and_is_found_in_any_case(written: dict[str, list[str]]) -> None:
     for code in written:
         assert notation(code.lower()).code == code

@@ -10,6 +10,7 @@ part of the caption; how many a caption deserves is not measured.
 from __future__ import annotations
 
 import csv
+import re
 from pathlib import Path
 
 import numpy as np
@@ -64,6 +65,23 @@ def test_no_deep_notation_before_its_plain_parent(caption: str) -> None:
 def test_the_plain_comes_before_the_ideal() -> None:
     codes = [one.notation.code for one in suggest("low tide", 10)]
     assert codes.index("25H23121") < codes.index("25HH23121")
+
+
+def test_a_caption_of_three_things_is_answered_with_all_three() -> None:
+    codes = [one.notation.code for one in suggest("lantern, apron, ford", 3)]
+    assert set(codes) == {"41B33", "41D2321", "46C111"}
+
+
+def test_what_daily_life_rarely_means_is_held_back() -> None:
+    """Measured: classes 7 to 9 and 11 and doubled letters are 0.73 of what could be suggested and 0.19 of what is (0.40
+    were those classes not held back); doubled letters 0.05 (0.08 were they not). A word of theirs alone still finds them.
+    """
+    found = [one.notation.code for caption, _ in LABELLED for one in suggest(caption, 10)]
+    doubled = [code for code in found if re.match(r"\d\d([A-Z])\1", code)]
+    rare = [code for code in found if code[0] in "789" or code.startswith("11") or code in doubled]
+    assert len(rare) / len(found) < 0.25
+    assert len(doubled) / len(found) < 0.07
+    assert [one.notation.code for one in suggest("Samson", 1)] == ["71F3"]
 
 
 def test_every_suggestion_says_why() -> None:
