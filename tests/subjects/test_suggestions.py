@@ -70,11 +70,12 @@ def test_the_plain_comes_before_the_ideal() -> None:
 def test_a_caption_of_three_things_is_answered_with_all_three() -> None:
     codes = [one.notation.code for one in suggest("lantern, apron, ford", 3)]
     assert set(codes) == {"41B33", "41D2321", "46C111"}
+    assert {word for one in suggest("tide and horse", 2) for word in one.words} == {"tide", "horse"}
 
 
 def test_what_daily_life_rarely_means_is_held_back() -> None:
-    """Measured: classes 7 to 9 and 11 and doubled letters are 0.73 of what could be suggested and 0.19 of what is (0.40
-    were those classes not held back); doubled letters 0.05 (0.08 were they not). A word of theirs alone still finds them.
+    """Measured: classes 7 to 9 and 11 and doubled letters are 0.73 of what could be suggested and 0.19 of what is
+    (0.40 were those classes not held back); doubled letters 0.05 (0.08 were they not). A word of theirs alone still finds them.
     """
     found = [one.notation.code for caption, _ in LABELLED for one in suggest(caption, 10)]
     doubled = [code for code in found if re.match(r"\d\d([A-Z])\1", code)]
