@@ -75,7 +75,8 @@ def test_a_caption_of_three_things_is_answered_with_all_three() -> None:
 
 def test_what_daily_life_rarely_means_is_held_back() -> None:
     """Measured: classes 7 to 9 and 11 and doubled letters are 0.73 of what could be suggested and 0.19 of what is
-    (0.40 were those classes not held back); doubled letters 0.05 (0.08 were they not). A word of theirs alone still finds them.
+    (0.40 were those classes not held back); doubled letters 0.05 (0.08 were they not). A word of theirs
+    alone still finds them.
     """
     found = [one.notation.code for caption, _ in LABELLED for one in suggest(caption, 10)]
     doubled = [code for code in found if re.match(r"\d\d([A-Z])\1", code)]
