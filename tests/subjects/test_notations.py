@@ -100,7 +100,8 @@ def test_the_keys_are_those_of_the_package() -> None:
     assert len(seen) > 10
 
 
-# Notations as https://iconclass.org shows them; each text is compared with the line of txt_en.txt, read straight.
+# Well-known notations, picked from memory; that they exist, what they mean and what stands above them was read from the
+# data of the package (iconclass.org itself was out of reach), and each text is compared with its line of txt_en.txt.
 PUBLISHED = {
     "11H(JEROME)": ("1", "11", "11H", "11H(...)"),
     "25F23(LION)": ("2", "25", "25F", "25F23", "25F23(...)"),
