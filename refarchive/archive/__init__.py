@@ -174,12 +174,15 @@ class Archive:
         *sources: PathLike,
         sheet: PathLike | None = None,
         columns: Mapping[str, str] | None = None,
+        fetch: bool = False,
         progress: bool | Progress = False,
     ) -> GatherReport:
         """Take folders, files and what a CSV sheet names into the archive.
 
         Safe to interrupt and to run again: what is unchanged is not opened, what was missing is made up for.
         `columns` says what the sheet's columns hold where their names do not ({"Artist": "creator"}); it is remembered.
+        A source that is a IIIF manifest or linked data gives what it names; with `fetch` pictures that lie at an
+        address are fetched, which nothing else ever does.
         `progress=True` draws a bar on standard error.
 
         Raises SheetRefused where the sheet as a whole cannot be read, and the named problems of the encoder. What is
@@ -189,7 +192,7 @@ class Archive:
 
         with self._progress(progress, "gathering") as kit:
             path = Path(sheet) if sheet is not None else None
-            return gather(kit, [Path(source) for source in sources], path, columns)
+            return gather(kit, [Path(source) for source in sources], path, columns, fetch=fetch)
 
     def forget_columns(self) -> None:
         """Forget what was said that columns of other names hold."""

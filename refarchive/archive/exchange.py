@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from refarchive.archive import Archive, PathLike
     from refarchive.encoders.base import Progress
+    from refarchive.jobs.leaving import Left
     from refarchive.jobs.publishing import Published
     from refarchive.records.model import Reference
 
@@ -19,6 +20,27 @@ class ExchangeDesk:
     def __init__(self, archive: Archive) -> None:
         self._archive = archive
         self._kit = archive._kit
+
+    # --- out and in -------------------------------------------------------------------------------------------------
+
+    def write(
+        self, out: PathLike, *, scene: str = "", base: str = "", title: str = "", progress: bool | Progress = False
+    ) -> Left:
+        """Write references with originals and details into the new folder `out`: as CSV, JSON-LD and IIIF manifest.
+
+        All of them, or those a scene uses. Each document can be gathered again. `base` is the address at which the
+        folder will lie, if it will. Raises UnknownRecord or CannotPrint; nothing is left half-written.
+        """
+        from refarchive.jobs.leaving import leave
+        from refarchive.jobs.publishing import references_of
+        from refarchive.publish.manifest import NOWHERE
+
+        address = base if base.endswith("/") or not base else f"{base}/"
+        with self._archive._progress(progress, "writing") as kit:
+            plan = self._archive.scene(scene) if scene else None
+            references = references_of(kit, plan) if plan is not None else kit.store.references()
+            named = title or (plan.title if plan is not None else self._archive.folder.name)
+            return leave(kit, references, Path(out), title=named, base=address or NOWHERE)
 
     # --- rights ---------------------------------------------------------------------------------------------------
 

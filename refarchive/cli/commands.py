@@ -45,6 +45,7 @@ def new(archive: Path, encoder: str, as_json: bool) -> None:
     metavar="THEIRS=OURS",
     help="What a column of another name holds: 'Artist=creator'; 'Shelf=' leaves it out. Remembered.",
 )
+@click.option("--fetch", is_flag=True, help="Fetch pictures that a manifest has at an address.")
 @click.option("--forget-columns", is_flag=True, help="Forget what was said with --column before.")
 @json_option
 def gather(
@@ -53,14 +54,15 @@ def gather(
     sheet: Path | None,
     columns: bool,
     said: tuple[str, ...],
+    fetch: bool,
     forget_columns: bool,
     as_json: bool,
 ) -> None:
     """Take pictures, texts and object records into ARCHIVE.
 
-    SOURCES are folders and files: JPEG, PNG, TIFF, WebP, GIF, HEIC, plain text, Markdown, PDF (page by page). A sheet
-    alone gathers the files it names. Giving the same command again goes on where it stopped and opens nothing that
-    has not changed.
+    SOURCES are folders and files: JPEG, PNG, TIFF, WebP, GIF, HEIC, plain text, Markdown, PDF (page by page); IIIF
+    manifests and linked data, with the files beside them. A sheet alone gathers the files it names. Giving the same
+    command again goes on where it stopped and opens nothing that has not changed.
     """
     from refarchive.archive import sheet_columns
 
@@ -75,7 +77,7 @@ def gather(
     with opened_archive(archive) as opened:
         if forget_columns:
             opened.forget_columns()
-        report = opened.gather(*sources, sheet=sheet, columns=mapping, progress=True)
+        report = opened.gather(*sources, sheet=sheet, columns=mapping, fetch=fetch, progress=True)
 
     def lines() -> Iterator[str]:
         yield f"{report.added} added, {report.unchanged} unchanged, {report.revised} revised from the sheet."

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from refarchive import __version__
 from refarchive.errors import RefArchiveError, SourceRefused
-from refarchive.jobs import index
+from refarchive.jobs import documents, index
 from refarchive.jobs.kit import Kit
 from refarchive.records import ids
 from refarchive.records.files import PREVIEW_SIDE, SUFFIXES, hash_of, open_picture, picture_size, sniff
@@ -78,11 +78,17 @@ class _Prepared:
 
 
 def gather(
-    kit: Kit, sources: Sequence[Path], sheet: Path | None = None, columns: Mapping[str, str] | None = None
+    kit: Kit,
+    sources: Sequence[Path],
+    sheet: Path | None = None,
+    columns: Mapping[str, str] | None = None,
+    *,
+    fetch: bool = False,
 ) -> GatherReport:
     """Take everything at `sources`, and what `sheet` names, into the archive.
 
-    `columns` says what columns of other names hold; it is remembered for the archive's next sheets.
+    `columns` says what columns of other names hold; it is remembered for the archive's next sheets. A source that is a
+    IIIF manifest or linked data gives the references it names; pictures at an address are fetched only with `fetch`.
 
     Raises
     ------
@@ -91,10 +97,16 @@ def gather(
     """
     report = GatherReport()
     run = _Run(kit, report)
-    rows = run.read_sheet(sheet, columns or {}) if sheet is not None else {}
-    places = run.places(sources, rows)
-    run.take(places)
-    run.take_objects()
+    with tempfile.TemporaryDirectory(prefix="refarchive-fetched-") as fetched:
+        rows, others, bundles = documents.read(sources, Path(fetched) if fetch else None, run.refuse)
+        run.objects += [row for row in rows if row.path is None]
+        own = {row.path: row for row in rows if row.path is not None}
+        if sheet is not None:
+            own |= run.read_sheet(sheet, columns or {})
+        run.take(run.places(others, own))
+        run.take_objects()
+        report.notices += [notice for bundle in bundles for notice in bundle.notices]
+        documents.mark(kit, bundles)
     index.bring_up_to_date(kit)
     return report
 
@@ -107,7 +119,6 @@ class _Run:
         self.in_batch: dict[str, str] = {}  # digest → reference id, of what is not stored yet
         self.marks: dict[str, dict[str, SourceMark]] = {}
         self.objects: list[SheetRow] = []
-        self.sheet_root = ""
         self.done = 0
 
     # --- what there is to look at -------------------------------------------------------------------------------
@@ -119,7 +130,6 @@ class _Run:
         if said != remembered:
             self.kit.store.set_setting(COLUMNS_SAID, said)
         self.report.notices.extend(sheet.notices)
-        self.sheet_root = root_key(path)
         rows: dict[Path, SheetRow] = {}
         for row in sheet.rows:
             for problem in row.problems:
@@ -150,7 +160,7 @@ class _Run:
                 seen.add(path)
                 status = path.stat()
                 one = Found(path, row.file, status.st_size, status.st_mtime_ns)
-                found.append(_Place(one, self.sheet_root, row))
+                found.append(_Place(one, root_key(row.sheet), row))
         return found
 
     # --- looking ------------------------------------------------------------------------------------------------
@@ -221,6 +231,8 @@ class _Run:
             raise SourceRefused(f"{name} is empty.", "Copy the file again from where it came.")
         if suffix == ".csv":
             raise SourceRefused(f"{name} is a sheet, not a reference.", f"Give it with: --sheet {name}")
+        if suffix in documents.SUFFIXES:
+            raise SourceRefused(f"{name} is no picture and no text.", "A manifest is gathered by its own name.")
         raise SourceRefused(
             f"{name} is neither a picture nor a text of a kind that is gathered.",
             "Pictures: JPEG, PNG, TIFF, WebP, GIF, HEIC. Texts: .txt, .md. Both: PDF. Convert it, or leave it out.",
@@ -242,7 +254,7 @@ class _Run:
             kind="image",
             source_name=place.found.relative,
             **values,
-            origins=tuple((field, one.origin) for field, one in told.items()),
+            origins=tuple(sorted((field, one.origin) for field, one in told.items())),
             sha256=kept.sha256,
             suffix=kept.suffix,
             media_type=media_type,
@@ -377,7 +389,8 @@ class _Run:
             )
             return
         self.kit.store.put_marks([_mark(place, digest, known.id)])
-        if known.source_name == place.found.relative:
+        same = place.row is not None and place.row.fields.get("reference") == known.id
+        if known.source_name == place.found.relative or same:
             self._known(known.id, place)
         else:
             self.report.duplicates.append(
@@ -399,7 +412,8 @@ class _Run:
         """Object records: rows of the sheet without a file."""
         new: list[NewReference] = []
         for row in self.objects:
-            blank = Reference(id=ids.object_id([row.identity]), kind="object", title="", source_name="", added_at=now())
+            own = row.fields.get("reference") or ids.object_id([row.identity])
+            blank = Reference(id=own, kind="object", title="", source_name="", added_at=now())
             reference = apply(blank, row)
             known = self.kit.store.references([reference.id])
             if known:

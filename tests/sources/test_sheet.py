@@ -39,7 +39,8 @@ def beside(tmp_path: Path) -> Path:
 def test_every_column_is_documented_in_one_sentence() -> None:
     assert COLUMN_NAMES == (
         "file", "title", "creator", "date", "place", "source", "rights", "description", "medium", "dimensions",
-        "collection", "accession", "credit", "basis", "basis_evidence", "witness", "subjects", "identifier", "kind",
+        "collection", "accession", "credit", "basis", "basis_evidence", "witness", "subjects", "identifier", "depicts",
+        "digitised", "origins", "reference", "source_name", "kind",
     )  # fmt: skip
     for column in COLUMNS:
         assert column.meaning.endswith(".")
