@@ -7,6 +7,7 @@ has not changed since it was last seen (size and time of change) is not opened a
 
 from __future__ import annotations
 
+import tempfile
 from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
