@@ -7,7 +7,7 @@ has to read the message text to find out what it was about.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 
 class RefArchiveError(Exception):
@@ -117,3 +117,18 @@ class CannotMeasure(RefArchiveError, ValueError):
 
 class CannotPrint(RefArchiveError, ValueError):
     """A page could not be set; the sentence says which and why."""
+
+
+class SubjectsUnavailable(RefArchiveError, OSError):
+    """The data of Iconclass are not on this machine, or cannot be read."""
+
+
+class RightsRefused(RefArchiveError, ValueError):
+    """References were to leave the archive for publication, and something is lacking on which they could.
+
+    `lacking` maps the id of each reference to what must be recorded first.
+    """
+
+    def __init__(self, problem: str, next_step: str = "", *, lacking: Mapping[str, Sequence[str]]) -> None:
+        super().__init__(problem, next_step, records=tuple(lacking))
+        self.lacking = {reference: tuple(wanted) for reference, wanted in lacking.items()}

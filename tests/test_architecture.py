@@ -21,8 +21,21 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "errors": (),
     "cli": ("archive", "demo"),
     "demo": ("archive",),
-    "archive": ("records", "sources", "encoders", "search", "looks", "scenes", "frames", "paper", "jobs"),
-    "jobs": ("records", "sources", "encoders", "search", "looks", "scenes", "frames", "paper"),
+    "archive": (
+        "records",
+        "sources",
+        "encoders",
+        "search",
+        "looks",
+        "scenes",
+        "frames",
+        "paper",
+        "publish",
+        "subjects",
+        "jobs",
+    ),
+    "publish": ("records", "scenes", "frames"),
+    "jobs": ("publish", "records", "sources", "encoders", "search", "looks", "scenes", "frames", "paper", "subjects"),
     "paper": ("scenes", "frames", "records", "looks"),
     "paper.html": (),
     "paper.pdf": (),
@@ -30,15 +43,16 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "scenes": ("records",),
     "search": ("records", "encoders.base"),
     "search.fusion": (),
-    "sources": ("records.model", "records.dates", "records.files", "records.firsts"),
+    "sources": ("records.model", "records.dates", "records.files", "records.firsts", "records.terms"),
     "encoders": (),
     "looks": (),
-    "records": (),
+    "records": ("subjects",),
+    "subjects": (),
 }
 
 HEAVY = (
     "torch numpy pandas PIL sqlalchemy alembic faiss ipywidgets typst jinja2 colour skimage sklearn timm open_clip "
-    "sentence_transformers transformers edtf click tqdm matplotlib pvlib"
+    "sentence_transformers transformers edtf click tqdm matplotlib pvlib iconclass"
 ).split()
 
 

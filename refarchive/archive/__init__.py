@@ -170,11 +170,19 @@ class Archive:
     # --- references ---------------------------------------------------------------------------------------------
 
     def gather(
-        self, *sources: PathLike, sheet: PathLike | None = None, progress: bool | Progress = False
+        self,
+        *sources: PathLike,
+        sheet: PathLike | None = None,
+        columns: Mapping[str, str] | None = None,
+        fetch: bool = False,
+        progress: bool | Progress = False,
     ) -> GatherReport:
         """Take folders, files and what a CSV sheet names into the archive.
 
         Safe to interrupt and to run again: what is unchanged is not opened, what was missing is made up for.
+        `columns` says what the sheet's columns hold where their names do not ({"Artist": "creator"}); it is remembered.
+        A source that is a IIIF manifest or linked data gives what it names; with `fetch` pictures that lie at an
+        address are fetched, which nothing else ever does.
         `progress=True` draws a bar on standard error.
 
         Raises SheetRefused where the sheet as a whole cannot be read, and the named problems of the encoder. What is
@@ -183,7 +191,14 @@ class Archive:
         from refarchive.jobs.gather import gather
 
         with self._progress(progress, "gathering") as kit:
-            return gather(kit, [Path(source) for source in sources], Path(sheet) if sheet is not None else None)
+            path = Path(sheet) if sheet is not None else None
+            return gather(kit, [Path(source) for source in sources], path, columns, fetch=fetch)
+
+    def forget_columns(self) -> None:
+        """Forget what was said that columns of other names hold."""
+        from refarchive.jobs.gather import COLUMNS_SAID
+
+        self._kit.store.set_setting(COLUMNS_SAID, {})
 
     def references(self, narrowed: Filter | None = None) -> list[Reference]:
         """All references in the order they were gathered, or those that pass a filter."""
@@ -284,6 +299,7 @@ class Archive:
         place: str = "",
         rights: str = "",
         subject: str = "",
+        wider: int = 0,
         scene: str = "",
         more: Iterable[str] = (),
         less: Iterable[str] = (),
@@ -294,23 +310,26 @@ class Archive:
 
         `like` is a reference (id or file name) or a picture file; `more` and `less` are references to steer by. Filters
         are applied before anything is cut to `top`; `beyond_period` shows what lies outside the period too, after
-        everything inside, and says how far. Every hit says why it is there. A question without words, picture
-        or colour lists what passes the filters.
+        everything inside, and says how far. A `subject` that is a notation of Iconclass finds all beneath it too, and
+        `wider` asks for what stands so many levels above. Every hit says why it is there. A question without words,
+        picture or colour lists what passes the filters.
 
         Raises BadQuery, BadDate, UnknownRecord, SourceRefused, EncoderMismatch.
         """
         from refarchive.jobs import finding
+        from refarchive.jobs import subjects as subject_jobs
         from refarchive.jobs.describing import witness as witness_named
         from refarchive.search.finding import Query
 
         if scene:
             self._kit.store.scene(scene)  # a scene there is none of is refused, not answered with nothing
+        asked_subject, understood = subject_jobs.widened(subject, wider) if subject or wider else ("", ())
         narrowed = Filter(
             kinds=(kind,) if kind else (),
             witnesses=(witness_named(witness).value,) if witness else (),
             places=(place,) if place else (),
             rights=(rights,) if rights else (),
-            subjects=(subject,) if subject else (),
+            subjects=(asked_subject,) if asked_subject else (),
             scene=scene,
         )
         if when:
@@ -336,7 +355,7 @@ class Archive:
             less=tuple(self.reference(name).id for name in less),
             top=top,
         )
-        return finding.find(self._kit, query)
+        return subject_jobs.with_notes(finding.find(self._kit, query), understood)
 
     def _likeness_of(self, like: PathLike, region: Region | None) -> tuple[Any, str]:
         """Likeness vector of a reference or a picture file, and the reference's id ("" for a file)."""

@@ -6,13 +6,15 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from refarchive.errors import CannotPrint, UnknownRecord
-from refarchive.records.model import Family, FamilyMember, Region, Scene
+from refarchive.errors import BadQuery, CannotPrint, UnknownRecord
+from refarchive.records.model import Family, FamilyMember, Reference, Region, Scene
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from refarchive.archive import Archive, PathLike
+    from refarchive.encoders.base import Progress
+    from refarchive.jobs.relating import Proposed
     from refarchive.records.dates import Understood
 
 
@@ -25,7 +27,7 @@ class EvidenceDesk:
 
     def coverage(self, slug: str) -> dict[str, Any]:
         """What each need of a scene rests on, as JSON: independent witnesses by kind and time, gaps with the nearest
-        references that could fill them, contradictions, and what would change it.
+        references that could fill them, contradictions, what would change it, and questions from first dates.
         """
         from refarchive.jobs.covering import document
 
@@ -51,6 +53,14 @@ class EvidenceDesk:
                 f"Name it {', '.join(FILES)}.",
             )
         return write_whole(path, as_file(self.coverage_figure(slug), path.suffix))
+
+    def first_dates(self, words: str = "") -> dict[str, Any]:
+        """First dates as JSON: the rows of the shipped table and of not_before.csv in the archive's folder that mention
+        every one of the words, each with its source, and what is wrong with the own table.
+        """
+        from refarchive.jobs.asking import first_dates_document
+
+        return first_dates_document(self._kit, words)
 
     # --- dates and changes ----------------------------------------------------------------------------------------
 
@@ -162,11 +172,70 @@ class EvidenceDesk:
 
         return fill(self._kit, Path(path))
 
+    # --- subjects -------------------------------------------------------------------------------------------------
+
+    def subject(self, code: str) -> dict[str, Any]:
+        """A notation of Iconclass as JSON: its words, keywords, what is above and below, and the references that hold
+        it or anything beneath it. Raises BadQuery, or UnknownRecord with the nearest notation there is.
+        """
+        from refarchive.jobs.subjects import subject_document
+
+        return subject_document(self._kit, code)
+
+    def browse(self, code: str = "") -> list[dict[str, Any]]:
+        """The notations one step below (the ten main classes where none is named), each with how many references of
+        the archive it finds. Raises as `subject`.
+        """
+        from refarchive.jobs.subjects import browse_document
+
+        return browse_document(self._kit, code)
+
+    def suggest_subjects(self, words: str = "", *, of: str = "", top: int = 10) -> list[dict[str, Any]]:
+        """Notations of Iconclass for words, or for what is said of a reference (`of`), best first, each with a reason.
+
+        They are proposals by keyword and likeness of meaning; nothing is kept. None come where no word is known.
+        Raises UnknownRecord, AmbiguousName, and BadQuery where neither or both are given.
+        """
+        from refarchive.jobs import subjects
+
+        if bool(words.strip()) == bool(of):
+            raise BadQuery("Suggestions are made from words or from a reference.", "Give the one or the other.")
+        return subjects.suggestions(self._kit, subjects.words_of(self._archive.reference(of)) if of else words, top)
+
+    def assign_subject(self, name: str, code: str) -> Reference:
+        """Give a reference a notation of Iconclass as a subject, kept as "25F72 molluscs"; again changes nothing.
+
+        Raises UnknownRecord, AmbiguousName, and BadQuery for what is no notation, or one that waits for a name.
+        """
+        from refarchive.jobs.subjects import with_subject
+
+        reference = self._archive.reference(name)
+        subjects = with_subject(reference, code)
+        return reference if subjects == reference.subjects else self._archive.describe(reference.id, subjects=subjects)
+
     # --- families -------------------------------------------------------------------------------------------------
 
     def families(self) -> list[Family]:
         """Families of references that were confirmed as descending from one original."""
         return self._kit.store.families.all()
+
+    def family_documents(self) -> list[dict[str, Any]]:
+        """The confirmed families as JSON, with the titles of their members."""
+        found = self.families()
+        ids = [m.reference for family in found for m in family.members]
+        titles = {r.id: r.title for r in self._kit.store.references(ids)} if ids else {}
+        return [
+            {
+                "family": family.id,
+                "note": family.note,
+                "members": [
+                    {"reference": m.reference, "title": titles.get(m.reference, ""), "descent": m.descent,
+                     "after": m.after, "note": m.note}
+                    for m in family.members
+                ],
+            }
+            for family in found
+        ]  # fmt: skip
 
     def confirm_family(self, members: Mapping[str, str], *, after: Mapping[str, str] | None = None) -> Family:
         """Confirm that references are one family, and so one witness.
@@ -179,3 +248,27 @@ class EvidenceDesk:
         return self._kit.store.families.confirm(
             [FamilyMember(ids[name], descent, came.get(name, "")) for name, descent in members.items()]
         )
+
+    def propose_families(self, progress: bool | Progress = False, *, only_new: bool = False) -> Proposed:
+        """Pictures that may descend from one original, as pairs and as the groups they form; nothing is confirmed.
+
+        Left out is what was confirmed or turned down. `only_new` gives only what touches pictures not looked at in an
+        earlier call. Safe to stop and to call again. What is never found: `jobs.relating` says. Raises
+        ArchiveUnwritable.
+        """
+        from refarchive.jobs.relating import propose
+
+        with self._archive._progress(progress, "looking for copies") as kit:
+            return propose(kit, only_new)
+
+    def turn_down_family(self, one: str, other: str, note: str = "") -> None:
+        """Say that two references are not of one family, so that the pair is not proposed again.
+
+        Raises RecordRefused where they are confirmed as one, UnknownRecord or AmbiguousName.
+        """
+        ids = (self._archive.reference(one).id, self._archive.reference(other).id)
+        self._kit.store.families.turn_down(*ids, note)
+
+    def leave_family(self, name: str) -> None:
+        """Take a reference out of its family. Raises UnknownRecord or AmbiguousName; nothing is changed then."""
+        self._kit.store.families.leave(self._archive.reference(name).id)

@@ -38,22 +38,46 @@ def new(archive: Path, encoder: str, as_json: bool) -> None:
 @click.argument("sources", nargs=-1, type=click.Path(path_type=Path))
 @click.option("--sheet", type=click.Path(path_type=Path), help="CSV with what is known of each file; see --columns.")
 @click.option("--columns", is_flag=True, help="Say which columns a sheet may have, and stop.")
+@click.option(
+    "--column",
+    "said",
+    multiple=True,
+    metavar="THEIRS=OURS",
+    help="What a column of another name holds: 'Artist=creator'; 'Shelf=' leaves it out. Remembered.",
+)
+@click.option("--fetch", is_flag=True, help="Fetch pictures that a manifest has at an address.")
+@click.option("--forget-columns", is_flag=True, help="Forget what was said with --column before.")
 @json_option
-def gather(archive: Path, sources: tuple[Path, ...], sheet: Path | None, columns: bool, as_json: bool) -> None:
+def gather(
+    archive: Path,
+    sources: tuple[Path, ...],
+    sheet: Path | None,
+    columns: bool,
+    said: tuple[str, ...],
+    fetch: bool,
+    forget_columns: bool,
+    as_json: bool,
+) -> None:
     """Take pictures, texts and object records into ARCHIVE.
 
-    SOURCES are folders and files: JPEG, PNG, TIFF, WebP, GIF, HEIC, plain text, Markdown. A sheet alone gathers the
-    files it names. Giving the same command again goes on where it stopped and opens nothing that has not changed.
+    SOURCES are folders and files: JPEG, PNG, TIFF, WebP, GIF, HEIC, plain text, Markdown, PDF (page by page); IIIF
+    manifests and linked data, with the files beside them. A sheet alone gathers the files it names. Giving the same
+    command again goes on where it stopped and opens nothing that has not changed.
     """
     from refarchive.archive import sheet_columns
 
     if columns:
         answer(as_json, sheet_columns(), lambda: (f"{k:12} {v}" for k, v in sheet_columns().items()))
         return
-    if not sources and sheet is None:
+    if not sources and sheet is None and not forget_columns:
         raise click.UsageError("Name at least one folder or file, or a sheet.")
+    mapping = dict(_mapped(text) for text in said)
+    if mapping and sheet is None:
+        raise click.UsageError("--column says what a column of a sheet holds: name the sheet with --sheet.")
     with opened_archive(archive) as opened:
-        report = opened.gather(*sources, sheet=sheet, progress=True)
+        if forget_columns:
+            opened.forget_columns()
+        report = opened.gather(*sources, sheet=sheet, columns=mapping, fetch=fetch, progress=True)
 
     def lines() -> Iterator[str]:
         yield f"{report.added} added, {report.unchanged} unchanged, {report.revised} revised from the sheet."
@@ -96,7 +120,8 @@ def list_(archive: Path, kind: str | None, as_json: bool) -> None:
 @click.option("--witness", help="A kind of witness, for instance 'surviving object'.")
 @click.option("--place", help="Part of a place name.")
 @click.option("--rights", help="Part of a rights statement.")
-@click.option("--subject", help="A subject word of the reference.")
+@click.option("--subject", help="A subject of the reference; a notation of Iconclass finds all beneath it.")
+@click.option("--wider", default=0, type=click.IntRange(0), metavar="N", help="Take the subject N levels higher.")
 @click.option("--scene", metavar="SLUG", help="Only what is evidence in that scene.")
 @click.option("--more-like", multiple=True, metavar="REFERENCE", help="More like this one; may be given again.")
 @click.option("--less-like", multiple=True, metavar="REFERENCE", help="Less like this one; may be given again.")
@@ -114,6 +139,7 @@ def find(
     more_like: tuple[str, ...],
     less_like: tuple[str, ...],
     beyond_period: bool,
+    wider: int,
     top: int,
     out: Path | None,
     as_json: bool,
@@ -125,6 +151,8 @@ def find(
     """
     if region is not None and like is None:
         raise click.UsageError("--region is a part of a picture: name the picture with --like.")
+    if wider and not narrow["subject"]:
+        raise click.UsageError("--wider takes a subject higher: name the subject with --subject.")
     with opened_archive(archive) as opened:
         found = opened.find(
             words,
@@ -135,6 +163,7 @@ def find(
             more=more_like,
             less=less_like,
             beyond_period=beyond_period,
+            wider=wider,
             top=top,
             **{key: value or "" for key, value in narrow.items()},
         )
@@ -148,6 +177,7 @@ def find(
             known = f"{hit['date_text'] or 'undated'}; {hit['witness']}"
             yield f"{hit['rank']:3}  {hit['title']}  ({known})  {hit['reference']}"
             yield "     " + "; ".join(f"{b['source']}: {b['rank']}" for b in hit["because"])
+            yield from (f"     Caution: {sentence}" for sentence in hit["cautions"])
         yield from document["notes"]
         if not document["hits"]:
             yield "Nothing found."
@@ -265,6 +295,13 @@ def check(
             yield f"Report: {checked.report}"
 
     answer(as_json, checked.as_dict(), lines)
+
+
+def _mapped(text: str) -> tuple[str, str]:
+    theirs, equals, ours = text.partition("=")
+    if not equals or not theirs.strip():
+        raise click.UsageError(f"--column takes THEIRS=OURS, not {text!r}.")
+    return theirs.strip(), ours.strip()
 
 
 def _said(text: str, option: str) -> tuple[str, str]:

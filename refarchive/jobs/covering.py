@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from refarchive.jobs import finding
+from refarchive.jobs import asking, finding
 from refarchive.jobs.kit import Kit
 from refarchive.records.model import Reference, Scene
 from refarchive.scenes.coverage import NeedCoverage, as_rows, coverage
@@ -23,13 +23,21 @@ def _cited(kit: Kit, scene: Scene) -> dict[str, Reference]:
 
 
 def document(kit: Kit, scene: Scene) -> dict[str, Any]:
-    """Coverage as JSON; each gap with the nearest references that the scene does not cite for it yet."""
+    """Coverage as JSON; each gap with the nearest references that the scene does not cite for it yet.
+
+    `anachronisms` are questions; `later_words` sentences on evidence, for or against, that is later than the event.
+    """
     rows = cover(kit, scene)
     titles = {r.id: r.title for r in _cited(kit, scene).values()}
-    needs = as_rows(rows, titles)
+    told = asking.asked(kit, scene)
+    anachronisms: dict[str, list[dict[str, Any]]] = {}
+    for question in told.questions:
+        anachronisms.setdefault(question.need, []).append(asking.question_as_dict(question))
+    needs = as_rows(rows, titles, anachronisms)
     for row, entry in zip(rows, needs, strict=True):
+        entry["later_words"] = [one.words for one in told.later if one.need == row.need.slug]
         entry["nearest"] = _nearest(kit, scene, row) if row.gap else []
-    return {"scene": scene.slug, "needs": needs}
+    return {"scene": scene.slug, "needs": needs, "silence": told.silence, "notices": list(told.notices)}
 
 
 def _nearest(kit: Kit, scene: Scene, row: NeedCoverage) -> list[dict[str, Any]]:

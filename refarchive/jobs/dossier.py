@@ -41,6 +41,7 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
 
     Raises UnknownRecord for a department there is none of, and CannotPrint where nothing can be written into `out`.
     """
+    from refarchive.jobs.asking import asked
     from refarchive.paper import pages
     from refarchive.paper.html import write_html
     from refarchive.paper.pdf import count_pages, write_pdf
@@ -56,6 +57,7 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
         date=date.today().isoformat(),
         department=department,
         coverage=coverage(scene, references, kit.store.families.all()),
+        asked=asked(kit, scene),
     )
     requests = pages.plates(document, scene, references=references, details=details)
     pictures = prepare(kit, requests, references)

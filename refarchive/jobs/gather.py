@@ -7,8 +7,9 @@ has not changed since it was last seen (size and time of change) is not opened a
 
 from __future__ import annotations
 
+import tempfile
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -16,20 +17,25 @@ from typing import TYPE_CHECKING, Any
 
 from refarchive import __version__
 from refarchive.errors import RefArchiveError, SourceRefused
-from refarchive.jobs import index
+from refarchive.jobs import documents, index
 from refarchive.jobs.kit import Kit
 from refarchive.records import ids
 from refarchive.records.files import PREVIEW_SIDE, SUFFIXES, hash_of, open_picture, picture_size, sniff
 from refarchive.records.model import NewReference, Passage, Reference, SourceMark
 from refarchive.records.store import now
 from refarchive.sources import passages as texts
+from refarchive.sources import pdf_apart, pdf_pages
 from refarchive.sources.folder import Found, Refusal, root_key, shown_name, walk
+from refarchive.sources.mapping import checked
 from refarchive.sources.metadata import read_metadata
-from refarchive.sources.sheet import SheetRow, apply, read_sheet
+from refarchive.sources.sheet import COLUMN_NAMES, SheetRow, apply, read_sheet
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
+COLUMNS_SAID = "sheet columns"  # setting: what a person said that columns of other names hold
+PDF = "application/pdf"
+OF_THE_WHOLE = {"title", "identifier", "reference", "source_name"}  # columns that do not hold for a page
 BATCH = 16  # references stored in one transaction
 AHEAD = 24  # files prepared ahead of the encoder
 THREADS = 2
@@ -67,14 +73,24 @@ class _Prepared:
 
     place: _Place
     reference: Reference
-    mark: SourceMark
+    mark: SourceMark | None  # None for what comes with another reference of the same file
     passages: tuple[Passage, ...]
     picture: Image | None
     notice: str = ""
 
 
-def gather(kit: Kit, sources: Sequence[Path], sheet: Path | None = None) -> GatherReport:
+def gather(
+    kit: Kit,
+    sources: Sequence[Path],
+    sheet: Path | None = None,
+    columns: Mapping[str, str] | None = None,
+    *,
+    fetch: bool = False,
+) -> GatherReport:
     """Take everything at `sources`, and what `sheet` names, into the archive.
+
+    `columns` says what columns of other names hold; it is remembered for the archive's next sheets. A source that is a
+    IIIF manifest or linked data gives the references it names; pictures at an address are fetched only with `fetch`.
 
     Raises
     ------
@@ -83,10 +99,16 @@ def gather(kit: Kit, sources: Sequence[Path], sheet: Path | None = None) -> Gath
     """
     report = GatherReport()
     run = _Run(kit, report)
-    rows = run.read_sheet(sheet) if sheet is not None else {}
-    places = run.places(sources, rows)
-    run.take(places)
-    run.take_objects()
+    with tempfile.TemporaryDirectory(prefix="refarchive-fetched-") as fetched:
+        rows, others, bundles = documents.read(sources, Path(fetched) if fetch else None, run.refuse)
+        run.objects += [row for row in rows if row.path is None]
+        own = {row.path: row for row in rows if row.path is not None}
+        if sheet is not None:
+            own |= run.read_sheet(sheet, columns or {})
+        run.take(run.places(others, own))
+        run.take_objects()
+        report.notices += [notice for bundle in bundles for notice in bundle.notices]
+        documents.mark(kit, bundles)
     index.bring_up_to_date(kit)
     return report
 
@@ -99,15 +121,17 @@ class _Run:
         self.in_batch: dict[str, str] = {}  # digest → reference id, of what is not stored yet
         self.marks: dict[str, dict[str, SourceMark]] = {}
         self.objects: list[SheetRow] = []
-        self.sheet_root = ""
         self.done = 0
 
     # --- what there is to look at -------------------------------------------------------------------------------
 
-    def read_sheet(self, path: Path) -> dict[Path, SheetRow]:
-        sheet = read_sheet(path)
+    def read_sheet(self, path: Path, columns: Mapping[str, str]) -> dict[Path, SheetRow]:
+        remembered = {str(k): str(v) for k, v in dict(self.kit.store.setting(COLUMNS_SAID) or {}).items()}
+        said = {**remembered, **checked(columns, COLUMN_NAMES)}
+        sheet = read_sheet(path, said)
+        if said != remembered:
+            self.kit.store.set_setting(COLUMNS_SAID, said)
         self.report.notices.extend(sheet.notices)
-        self.sheet_root = root_key(path)
         rows: dict[Path, SheetRow] = {}
         for row in sheet.rows:
             for problem in row.problems:
@@ -138,7 +162,7 @@ class _Run:
                 seen.add(path)
                 status = path.stat()
                 one = Found(path, row.file, status.st_size, status.st_mtime_ns)
-                found.append(_Place(one, self.sheet_root, row))
+                found.append(_Place(one, root_key(row.sheet), row))
         return found
 
     # --- looking ------------------------------------------------------------------------------------------------
@@ -146,7 +170,7 @@ class _Run:
     def take(self, places: Sequence[_Place]) -> None:
         total = len(places)
         with ThreadPoolExecutor(THREADS, thread_name_prefix="decode") as pool:
-            waiting: deque[tuple[_Place, Future[_Prepared | None]]] = deque()
+            waiting: deque[tuple[_Place, Future[list[_Prepared]]]] = deque()
             fresh: Iterator[_Place] = iter(self._changed(places, total))
             try:
                 while True:
@@ -182,7 +206,21 @@ class _Run:
         self.report.unchanged += 1
         if place.row is not None:
             before = self.kit.store.reference(reference)
-            self._revise(before, apply(before, place.row))
+            after = apply(before, place.row)
+            self._revise(before, after)
+            if before.media_type == PDF:
+                self._revise_pages(before, after, place.row)
+
+    def _revise_pages(self, before: Reference, after: Reference, row: SheetRow) -> None:
+        """What a sheet says of a PDF, said of its pages too; each keeps its own name and number."""
+        said = replace(row, fields={k: v for k, v in row.fields.items() if k not in OF_THE_WHOLE})
+        start = f"{before.source_name}#page="
+        for page in self.kit.store.references():
+            if page.source_name.startswith(start):
+                number = page.source_name.removeprefix(start)
+                own = page.title != f"{before.title}, page {number}"
+                title = page.title if own else f"{after.title}, page {number}"
+                self._revise(page, replace(apply(page, said), title=title))
 
     def _revise(self, before: Reference, after: Reference) -> None:
         if after != before:
@@ -190,26 +228,30 @@ class _Run:
             self.kit.store.change_reference(before.id, **changes)
             self.report.revised += 1
 
-    def _prepare(self, place: _Place) -> _Prepared | None:
-        """In a thread: keep, decode and describe one file; None where the archive holds the same bytes already."""
+    def _prepare(self, place: _Place) -> list[_Prepared]:
+        """In a thread: keep, decode and describe one file; nothing where the archive holds the same bytes already."""
         found = place.found
         digest = hash_of(found.path)
         if self.kit.store.reference_by_sha256(digest) is not None:
-            return None
+            return []
         media_type = sniff(found.path)
         if media_type:
-            return self._picture(place, media_type)
+            return [self._picture(place, media_type)]
         suffix = found.path.suffix.lower()
         if suffix in TEXT_SUFFIXES:
-            return self._text(place, TEXT_SUFFIXES[suffix])
+            return [self._text(place, TEXT_SUFFIXES[suffix])]
+        if suffix == ".pdf" or pdf_pages.is_pdf(found.path):
+            return self._pdf(place)
         name = shown_name(found.path.name)
         if found.size == 0:
             raise SourceRefused(f"{name} is empty.", "Copy the file again from where it came.")
         if suffix == ".csv":
             raise SourceRefused(f"{name} is a sheet, not a reference.", f"Give it with: --sheet {name}")
+        if suffix in documents.SUFFIXES:
+            raise SourceRefused(f"{name} is no picture and no text.", "A manifest is gathered by its own name.")
         raise SourceRefused(
             f"{name} is neither a picture nor a text of a kind that is gathered.",
-            "Pictures: JPEG, PNG, TIFF, WebP, GIF, HEIC. Texts: .txt, .md. Convert it, or leave it out.",
+            "Pictures: JPEG, PNG, TIFF, WebP, GIF, HEIC. Texts: .txt, .md. Both: PDF. Convert it, or leave it out.",
         )
 
     def _picture(self, place: _Place, media_type: str) -> _Prepared:
@@ -218,15 +260,17 @@ class _Run:
         picture = open_picture(path, longest=PREVIEW_SIDE)  # refuses what is damaged, before anything is kept
         kept = self.kit.files.keep(path, media_type)
         self.kit.files.write_preview(kept.sha256, picture)
-        suggested = read_metadata(path)
+        told = read_metadata(path)
+        values: dict[str, Any] = {field: one.value for field, one in told.items()}
+        if "subjects" in values:
+            values["subjects"] = tuple(dict.fromkeys(filter(None, map(str.strip, values["subjects"].split(";")))))
+        values.setdefault("title", index.title_from_name(place.found.relative))
         reference = Reference(
             id=ids.reference_id(kept.sha256),
             kind="image",
-            title=suggested.get("title") or index.title_from_name(place.found.relative),
             source_name=place.found.relative,
-            creator=suggested.get("creator", ""),
-            description=suggested.get("description", ""),
-            rights=suggested.get("rights", ""),
+            **values,
+            origins=tuple(sorted((field, one.origin) for field, one in told.items())),
             sha256=kept.sha256,
             suffix=kept.suffix,
             media_type=media_type,
@@ -254,11 +298,59 @@ class _Run:
             media_type=media_type,
             added_at=now(),
         )
-        passages = tuple(
-            Passage(ids.passage_id(one, n), one, n, stretch, start, end)
-            for n, (stretch, start, end) in enumerate(cut, start=1)
+        return self._prepared(place, reference, kept.sha256, passages=_passages(one, cut), notice=notice)
+
+    def _pdf(self, place: _Place) -> list[_Prepared]:
+        """The file as a whole, and each page with its picture and its text; blank pages are left out."""
+        path = place.found.path
+        name = shown_name(place.found.relative)
+        with self.kit.files.aside() as folder:
+            pdf = pdf_apart.read_pdf(path, folder)  # all of it, before anything is kept
+            if not pdf.pages:
+                raise SourceRefused(f"{name} has only blank pages.", "Leave it out.")
+            kept = self.kit.files.keep(path, PDF)
+            whole = Reference(
+                id=ids.reference_id(kept.sha256),
+                kind="text",
+                title=pdf.title or index.title_from_name(place.found.relative),
+                source_name=place.found.relative,
+                sha256=kept.sha256,
+                suffix=kept.suffix,
+                media_type=PDF,
+                added_at=now(),
+                origins=(("title", "PDF Title"),) if pdf.title else (),
+            )
+            if place.row is not None:
+                whole = apply(whole, place.row)
+            pages: dict[str, _Prepared] = {}
+            for one in pdf.pages:
+                page = self._page(whole, one.number, one.picture)
+                if page.sha256 not in pages and self.kit.store.reference_by_sha256(page.sha256) is None:
+                    told = _passages(page.id, texts.split(one.text))
+                    pages[page.sha256] = _Prepared(place, page, None, told, None)
+        wordless = not any(one.text for one in pdf.pages)
+        notice = f"{name} has no text in it: its pages were taken as pictures only." if wordless else ""
+        mark = _mark(place, kept.sha256, whole.id)
+        return [_Prepared(place, whole, mark, (), None, notice), *pages.values()]
+
+    def _page(self, whole: Reference, number: int, file: Path) -> Reference:
+        """One page: its picture kept as PNG, with what is known of the whole said of it too."""
+        width, height, _ = picture_size(file)
+        kept = self.kit.files.keep(file, "image/png")
+        self.kit.files.write_preview(kept.sha256, open_picture(file, longest=PREVIEW_SIDE))
+        return replace(
+            whole,
+            id=ids.reference_id(kept.sha256),
+            kind="image",
+            title=f"{whole.title}, page {number}",
+            source_name=f"{whole.source_name}#page={number}",
+            identifier="",
+            sha256=kept.sha256,
+            suffix=kept.suffix,
+            media_type="image/png",
+            width=width,
+            height=height,
         )
-        return self._prepared(place, reference, kept.sha256, passages=passages, notice=notice)
 
     def _prepared(
         self,
@@ -276,7 +368,7 @@ class _Run:
 
     # --- storing ------------------------------------------------------------------------------------------------
 
-    def _collect(self, place: _Place, future: Future[_Prepared | None]) -> None:
+    def _collect(self, place: _Place, future: Future[list[_Prepared]]) -> None:
         try:
             prepared = future.result()
         except RefArchiveError as error:
@@ -284,16 +376,16 @@ class _Run:
             mark = replace(_mark(place, "", None), problem=error.problem, next_step=error.next_step)
             self.kit.store.put_marks([mark])
             return
-        if prepared is None:
+        if not prepared:
             self._same_bytes(place, hash_of(place.found.path))
-        elif prepared.reference.sha256 in self.in_batch:
+        elif prepared[0].reference.sha256 in self.in_batch:
             self._store()
-            self._same_bytes(place, prepared.reference.sha256)
+            self._same_bytes(place, prepared[0].reference.sha256)
         else:
-            self.batch.append(prepared)
-            self.in_batch[prepared.reference.sha256] = prepared.reference.id
-            if prepared.notice:
-                self.report.notices.append(prepared.notice)
+            new = [one for one in prepared if one.reference.sha256 not in self.in_batch]
+            self.batch += new
+            self.in_batch |= {one.reference.sha256: one.reference.id for one in new}
+            self.report.notices += [one.notice for one in new if one.notice]
             if len(self.batch) >= BATCH:
                 self._store()
 
@@ -307,7 +399,8 @@ class _Run:
             )
             return
         self.kit.store.put_marks([_mark(place, digest, known.id)])
-        if known.source_name == place.found.relative:
+        same = place.row is not None and place.row.fields.get("reference") == known.id
+        if known.source_name == place.found.relative or same:
             self._known(known.id, place)
         else:
             self.report.duplicates.append(
@@ -318,7 +411,9 @@ class _Run:
         if not self.batch:
             return
         batch, self.batch, self.in_batch = self.batch, [], {}
-        self.kit.store.add_references([NewReference(p.reference, p.passages, (p.mark,)) for p in batch])
+        self.kit.store.add_references(
+            [NewReference(p.reference, p.passages, (p.mark,) if p.mark is not None else ()) for p in batch]
+        )
         self.report.added += len(batch)
         pictures = [(p.reference.id, p.picture) for p in batch if p.picture is not None]
         index.add_pictures(self.kit, pictures)
@@ -327,7 +422,8 @@ class _Run:
         """Object records: rows of the sheet without a file."""
         new: list[NewReference] = []
         for row in self.objects:
-            blank = Reference(id=ids.object_id([row.identity]), kind="object", title="", source_name="", added_at=now())
+            own = row.fields.get("reference") or ids.object_id([row.identity])
+            blank = Reference(id=own, kind="object", title="", source_name="", added_at=now())
             reference = apply(blank, row)
             known = self.kit.store.references([reference.id])
             if known:
@@ -345,6 +441,13 @@ class _Run:
         self.done += 1
         if self.kit.progress is not None:
             self.kit.progress(self.done, total, shown_name(name, 40))
+
+
+def _passages(reference: str, cut: Sequence[tuple[str, int, int]]) -> tuple[Passage, ...]:
+    return tuple(
+        Passage(ids.passage_id(reference, n), reference, n, stretch, start, end)
+        for n, (stretch, start, end) in enumerate(cut, start=1)
+    )
 
 
 def _mark(place: _Place, digest: str, reference: str | None) -> SourceMark:

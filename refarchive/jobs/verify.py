@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from refarchive.errors import EncoderMismatch, RefArchiveError, SourceRefused
-from refarchive.jobs import index
+from refarchive.jobs import index, signatures
 from refarchive.jobs.dossier import open_reference
 from refarchive.jobs.kit import Kit
 from refarchive.records.files import hash_of
@@ -49,10 +49,13 @@ def verify(kit: Kit, *, repair: bool) -> Verified:
             done.problems.append(error.problem)
         if kit.progress is not None:
             kit.progress(number, len(references), reference.title[:40])
+    spoilt = signatures.damaged(kit, remove=repair)  # they are made anew when copies are next looked for
     if repair:
         done.vectors_made = _mend_vectors(kit)
     else:
         done.problems += _vector_problems(kit)
+        if spoilt:
+            done.problems.append(f"{spoilt} of the files kept to find copies cannot be read.")
     return done
 
 

@@ -7,8 +7,10 @@ survive more: an engraving after a photograph keeps where the lines run and lose
 is called a possible re-drawing. Two views of one building by two cameras are no copies and mostly do not match; two
 prints of one block for two events do match, rightly.
 
-Never found, so silence says nothing: copies squeezed by more than about a tenth, seen at a slant, turned on their side
-and redrawn, or smaller than about a fifth of the whole.
+Silence says nothing. Never found: a part of less than a sixth of the width and height. Seldom found, of 18 real
+pictures: squeezed by three tenths, 5 (by a tenth, all); seen at a slant that narrows one side by six tenths, 7; shown
+within another picture at three tenths of its width, 6 of 17. A quarter of a picture, re-drawn, is found in 11. A hand
+that draws freely, or moves what it draws, is missed more often than any of these.
 
 Signatures are those of `signatures`. Regions are (x, y, width, height) as fractions 0–1 of a picture. Nothing is
 random: the same pictures give the same answer. Thresholds are measured: tests/looks/test_copies.py says on what.
@@ -127,7 +129,7 @@ def _related(first: Signature, second: Signature, bits: int, found: Match, overl
     said = (
         "One may be drawn after the other: their edges agree, their tones do not"
         if redrawn
-        else "One is a copy of the other"
+        else "One looks like a copy of the other"
     )
     more = []
     if found.mirrored:

@@ -106,6 +106,7 @@ class Signature:
             len(self.tones.points),
             len(self.edges.points),
         )
+        head += struct.pack("<I", zlib.crc32(head))
         arrays = (self.tones.points, self.tones.values, self.edges.points, self.edges.values, self.colours)
         body = b"".join(np.ascontiguousarray(a, dtype=a.dtype.newbyteorder("<")).tobytes() for a in arrays)
         return head + zlib.compress(body, 6)
@@ -120,12 +121,14 @@ class Signature:
             where they are no signature, cut short, or of another version.
         """
         again = "Have the picture measured again."
-        size = struct.calcsize(_HEAD)
+        size = struct.calcsize(_HEAD) + 4
         if len(data) < size or data[:4] != _MARK:
             raise CannotMeasure("These bytes are no picture signature.", again)
-        _, version, width, height, f, d, mirrored_f, mirrored_d, tones, edges = struct.unpack(_HEAD, data[:size])
+        _, version, width, height, f, d, mirrored_f, mirrored_d, tones, edges = struct.unpack(_HEAD, data[: size - 4])
         if version != SIGNATURE_VERSION:
             raise CannotMeasure(f"The picture signature is of version {version}, not {SIGNATURE_VERSION}.", again)
+        if zlib.crc32(data[: size - 4]) != struct.unpack("<I", data[size - 4 : size])[0]:
+            raise CannotMeasure("The picture signature is damaged.", again)
         length = 132 * (tones + edges) + 3 * COLOUR_CELLS**2
         try:
             reader = zlib.decompressobj()

@@ -42,6 +42,7 @@ Plate = dict[str, Any]
 FactValue = str | Sequence[str]
 
 TEXT_LIMIT = 6_000  # characters of one text on paper; what is cut is said
+CAPTION_LIMIT = 2_000  # of a caption
 _HEX = re.compile(r"#[0-9a-fA-F]{6}")
 _DIRECTION = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
@@ -119,7 +120,7 @@ def plate(
         "type": "plate",
         "picture": picture,
         "number": clean(number, 40),
-        "caption": clean(caption, 2_000),
+        "caption": clean(caption, CAPTION_LIMIT),
         "alt": clean(alt, 600) or "Picture without a description",
         "size": size,
         "within": dict(within) if within else None,

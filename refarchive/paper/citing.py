@@ -12,6 +12,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from refarchive.frames.check import ORTHOCHROMATIC_FROM
+from refarchive.paper import blocks
+from refarchive.paper.blocks import CAPTION_LIMIT, TEXT_LIMIT, Block
 from refarchive.records.model import (
     DEPARTMENTS,
     Detail,
@@ -24,12 +26,16 @@ from refarchive.records.model import (
     When,
     Witness,
 )
+from refarchive.records.uses import standing
 
 EARLY_PLATE = (
     "Plates before orthochromatic emulsions, sold from 1882–83, registered mainly blue and violet: blues went pale, "
     "yellows and reds dark. Take no colour and compare no values from it."
 )
 MONTHS = ("January February March April May June July August September October November December").split()
+CAPTION_CREDIT = CAPTION_LIMIT - 500  # characters of a credit line that still leave room for what it credits
+ROW_LIMIT = 800  # characters of a row beside a picture, which no sheet can part
+BELOW = "credit line of"
 FULL_PX, DETAIL_PX, SMALL_PX = 1_500, 1_000, 480
 
 
@@ -217,17 +223,32 @@ def short_caption(reference: Reference) -> str:
     return f"{reference.title or reference.source_name or 'Untitled'}, {date_of(reference)}"
 
 
-def archival_caption(reference: Reference) -> str:
+def archival_caption(reference: Reference, before: str = "", *, credit: bool = True) -> str:
     """Maker; title; date; medium; dimensions; collection; accession; credit, in that order, what is empty left out.
 
-    The order is that of archival picture captions (common practice, no source).
+    The order is that of archival picture captions (common practice, no source); `before` is put first. The credit line
+    stands as it was given, whole: where all is too long for a caption the other parts are cut, and a credit line too
+    long for any caption is left to the pages on sources, which give it a row of its own (`credit` False).
     """
     first = ", ".join([reference.creator or "Maker not known", reference.title or "Untitled", date_of(reference)])
     second = ", ".join(x for x in (reference.medium, reference.dimensions) if x)
     second = second[:1].upper() + second[1:]
     third = ", ".join(x for x in (reference.collection, reference.accession) if x)
-    parts = [first, second, third, reference.credit]
-    return " ".join(part if part[-1] in ".!?" else f"{part}." for part in (p.strip() for p in parts) if part)
+    parts = (p.strip() for p in (first, second, third))
+    told = " ".join(part if part[-1] in ".!?" else f"{part}." for part in parts if part)
+    told = f"{before} {told}".strip()
+    return credited(told, reference) if credit else told
+
+
+def credited(told: str, reference: Reference) -> str:
+    """What is told of a reference, and its credit line after it; together at most `CAPTION_LIMIT` characters."""
+    credit = reference.credit.strip()
+    if len(credit) > CAPTION_CREDIT:
+        credit = "Credit line: see the source."
+    room = CAPTION_LIMIT - len(credit) - 1
+    if len(told) > room:
+        told = f"{told[: room - 2]} …"
+    return f"{told} {credit}".strip()
 
 
 def alternative(reference: Reference, number: str, note: str = "") -> str:
@@ -237,9 +258,38 @@ def alternative(reference: Reference, number: str, note: str = "") -> str:
     return f"{number}. {what}.{description}".replace("..", ".")[:600]
 
 
-def rights_of(reference: Reference) -> str:
-    """The rights as recorded, or plainly that they are not known."""
-    return reference.rights or "Not known. Not to be published before they are cleared."
+def rights_facts(reference: Reference) -> list[tuple[str, str]]:
+    """Rows on its rights: the statement with its URI, what it may be used for, the credit line as it was given."""
+    stands = standing(reference)
+    if stands.study == stands.brief:
+        uses = f"Study and the crew's brief: {stands.study}."
+    else:
+        uses = f"Study: {stands.study}. The crew's brief: {stands.brief}."
+    uses = f"{uses} Publication: {stands.publication}."
+    credit = stands.credit_line if len(stands.credit_line) <= ROW_LIMIT else "in full below"
+    return [("Rights", _row(stands.statement)), ("Use", _row(uses)), ("Credit line", credit)]
+
+
+def long_credit(reference: Reference, number: str) -> list[Block]:
+    """The whole credit line where it is too long for a row: running text, which goes on over sheets as it needs."""
+    if len(reference.credit) <= ROW_LIMIT:
+        return []
+    lead, *rest = in_pieces(f"{BELOW.capitalize()} {number}: {reference.credit}")
+    return [blocks.text(piece, "small") for piece in (lead, *rest)]
+
+
+def _row(text: str) -> str:
+    return text if len(text) <= ROW_LIMIT else f"{text[:ROW_LIMIT]} … (whole in the archive)"
+
+
+def in_pieces(text: str, longest: int = TEXT_LIMIT) -> list[str]:
+    """A text in pieces that a page takes whole, parted at blanks where there are any."""
+    pieces = []
+    while len(text) > longest:
+        at = text.rfind(" ", 1, longest) + 1 or longest
+        pieces.append(text[:at])
+        text = text[at:]
+    return [*pieces, text] if text else pieces
 
 
 def early_photograph(reference: Reference) -> str:

@@ -7,8 +7,10 @@ from typing import Protocol
 
 from refarchive.paper import blocks
 from refarchive.paper.blocks import Block, Document
-from refarchive.paper.citing import PlateRequest, alternative, date_of, short_caption
+from refarchive.paper.citing import PlateRequest, alternative, credited, short_caption
 from refarchive.records.model import Passage, Reference, Region
+from refarchive.records.uses import CAUTION, standing
+from refarchive.scenes.mediums import in_brief
 
 COUNTED = "The numbers count pictures and texts together; what is missing here stands further down."
 WAYS = {"picture, by words": "what the picture shows"}
@@ -58,7 +60,11 @@ def found_sheet(
         reference = answer.reference
         number = f"{answer.rank}"
         witness = reference.witness.value.capitalize()
-        caption = f"{short_caption(reference)}. {witness}. {reasons(answer)} {reference.id}"
+        stands = standing(reference)
+        told = " ".join(part for part in (f"{short_caption(reference)}. {witness}.", in_brief(reference)) if part)
+        known = f"{told} {reasons(answer)} {reference.id}."
+        rights = f"Rights: {stands.label}. Publication: {stands.may_be_published}."
+        caption = credited(f"{known} {rights}", reference)
         if reference.kind == "image":
             name = f"hit-{answer.rank:04d}"
             requests.append(PlateRequest(name, reference.id, None, SIDE_PX))
@@ -66,7 +72,7 @@ def found_sheet(
         elif answer.passage is not None:
             texts.append(blocks.quote(answer.passage.text, number, caption))
         else:
-            texts.append(blocks.facts([(number, f"{reference.title} ({date_of(reference)}). {reasons(answer)}")]))
+            texts.append(blocks.facts([(number, caption)]))
     asked = blocks.facts([("Pictures compared by", f"the encoder {encoder}"), ("Narrowed", list(notes))])
     pages = [blocks.page("", [asked])]
     if pictures:
@@ -74,6 +80,7 @@ def found_sheet(
         pages.append(blocks.page("Pictures", [*counted, blocks.plates(pictures)]))
     if texts:
         pages.append(blocks.page("Texts and objects", texts))
+    pages.append(blocks.page("Rights", [blocks.text(CAUTION, "small")]))
     section = blocks.section("found", "What was found", pages)
     about = "The number is the place in the answer as a whole; the reasons give the place in each source."
     return blocks.document("References found", question, "Find", "", date, about, [section]), tuple(requests)

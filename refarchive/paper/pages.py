@@ -22,11 +22,13 @@ from refarchive.paper.citing import (
     date_in_words,
     date_of,
     early_photograph,
+    long_credit,
     needs_in_order,
-    rights_of,
+    rights_facts,
     short_caption,
     undated,
 )
+from refarchive.paper.questioning import from_first_dates, later_evidence
 from refarchive.paper.standing import standing_section
 from refarchive.records.model import (
     DEPARTMENTS,
@@ -43,8 +45,10 @@ from refarchive.records.model import (
     Swatch,
     Witness,
 )
+from refarchive.records.uses import CAUTION
+from refarchive.scenes.anachronism import Asked
 from refarchive.scenes.coverage import NeedCoverage
-from refarchive.scenes.mediums import cautions
+from refarchive.scenes.mediums import cautions, in_brief
 
 __all__ = ["PlateRequest", "SwatchReading", "dossier", "plates"]
 
@@ -86,6 +90,7 @@ def dossier(
     department: str | None = None,
     further_questions: Sequence[tuple[str, str, str]] = (),
     coverage: Sequence[NeedCoverage] = (),
+    asked: Asked | None = None,
 ) -> Document:
     """Write the dossier of a scene, whole or for one department.
 
@@ -103,6 +108,8 @@ def dossier(
         One of the departments for its copy, None for the whole.
     coverage
         What each need rests on, for the whole dossier's page on it; without it there is no such page.
+    asked
+        Questions from first dates and evidence later than the event, for the open questions.
     further_questions
         (department or "" for all, what it is about, the question), for instance what a check of dates found.
 
@@ -113,7 +120,7 @@ def dossier(
     """
     if department is not None and department not in DEPARTMENTS:
         raise UnknownRecord(f"There is no department {department!r}.", f"Departments: {', '.join(DEPARTMENTS)}.")
-    writer = _Writer(scene, Citations(scene, references, details, passages), swatches, department, coverage)
+    writer = _Writer(scene, Citations(scene, references, details, passages), swatches, department, coverage, asked)
     return writer.document(version, date, further_questions)
 
 
@@ -145,8 +152,11 @@ class _Writer:
         readings: Mapping[tuple[str, int], SwatchReading],
         department: str | None,
         coverage: Sequence[NeedCoverage] = (),
+        asked: Asked | None = None,
     ) -> None:
         self.scene = scene
+        self.asked = asked or Asked()
+        self.asking = asked is not None
         self.coverage = coverage
         self.cite = citations
         self.readings = readings
@@ -307,11 +317,15 @@ class _Writer:
         number = self.cite.number_of(replace(evidence, passage=None))
         small = size == "small"
         note = evidence.note or (detail.note if detail else "")
-        caption = short_caption(reference) if small else archival_caption(reference)
+        before = ["Contradicts."] if evidence.relation == "contradicts" else []
         if detail is not None:
-            caption = f"{note}. {caption}" if note else f"Detail. {caption}"
-        if evidence.relation == "contradicts":
-            caption = f"Contradicts. {caption}"
+            before.append(f"{note}." if note else "Detail.")
+        if small:
+            caption = " ".join([*before, short_caption(reference)])
+        else:
+            caption = archival_caption(reference, " ".join(before))
+        if brief := in_brief(reference):
+            caption = f"{caption.rstrip('.')}. {brief}"
         within = None
         if detail is not None:
             within = {"picture": self.cite.picture(reference.id, small=True), "region": list(detail.region)}
@@ -330,6 +344,8 @@ class _Writer:
         passage = self.cite.passages[evidence.passage or ""]
         reference = self.cite.references.get(evidence.reference)
         caption = f"{short_caption(reference)}; {reference.witness.value}" if reference else ""
+        if reference and (brief := in_brief(reference)):
+            caption = f"{caption}. {brief}"
         return blocks.quote(passage.text, self.cite.number_of(evidence), caption)
 
     def swatch(self, need: Need, index: int, swatch: Swatch) -> dict[str, str]:
@@ -452,8 +468,10 @@ class _Writer:
         return tuple(r for r in self.cite.cited if r.id in ids)
 
     def sources(self) -> Section:
-        entries = [self.source(reference) for reference in self.cited()]
-        pages = [blocks.page("", entries)] if entries else []
+        entries: list[Block] = []
+        for reference in self.cited():
+            entries += [self.source(reference), *long_credit(reference, self.cite.number(reference.id))]
+        pages = [blocks.page("", [blocks.text(CAUTION, "small"), *entries])] if entries else []
         return blocks.section("sources", "Sources and rights", pages, start="sheet")
 
     def source(self, reference: Reference) -> Plate:
@@ -477,7 +495,7 @@ class _Writer:
                 ("Date", date),
                 ("Place", reference.place),
                 ("Source", reference.source or "Not recorded."),
-                ("Rights", rights_of(reference)),
+                *rights_facts(reference),
                 ("Caution", " ".join(cautions(reference))),
                 ("Identifier", reference.identifier),
                 ("Cited for", "; ".join(cited_for)),
@@ -486,7 +504,12 @@ class _Writer:
         )
         picture = self.cite.picture(reference.id, small=True)
         return blocks.plate(
-            picture, number, archival_caption(reference), alternative(reference, number), size="small", beside=[facts]
+            picture,
+            number,
+            archival_caption(reference, credit=False),
+            alternative(reference, number),
+            size="small",
+            beside=[facts],
         )
 
     # --- open questions -----------------------------------------------------------------------------------------
@@ -525,11 +548,15 @@ class _Writer:
             ),
             ("Rights not recorded", [(n, short_caption(r)) for n, r in cited if not r.rights]),
             ("Colours not read", unread),
+            ("What may not have been there yet", from_first_dates(self.asked, self.needs)),
+            ("Evidence later than the event", later_evidence(self.asked, self.needs, self.cite)),
             ("Further questions", [(a, q) for d, a, q in further if not d or self.department in (None, d)]),
         ]
         parts = [blocks.question(title, items) for title, items in groups if items]
         if not parts:
             parts = [blocks.text("None recorded. That says what was entered, not that nothing is in doubt.")]
+        if self.asking:
+            parts += [blocks.text(words, "small") for words in (self.asked.silence, *self.asked.notices)]
         return blocks.section("questions", "Open questions", [blocks.page("", parts)], start="sheet")
 
 

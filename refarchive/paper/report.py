@@ -8,8 +8,9 @@ from typing import Any
 from refarchive.frames.check import CANNOT_TELL, DEPARTURE, INTENT, OUTSIDE, WITHIN
 from refarchive.paper import blocks
 from refarchive.paper.blocks import Block, Document, Page, Plate
-from refarchive.paper.citing import FULL_PX, PlateRequest, archival_caption, short_caption
+from refarchive.paper.citing import FULL_PX, PlateRequest, archival_caption, credited, short_caption
 from refarchive.records.model import Frame, Reference, Scene
+from refarchive.scenes.mediums import in_brief
 
 PAIR_PX = 900
 NO_VALUE = "–"
@@ -159,7 +160,9 @@ def _frame(scene: Scene, frame: Frame, picture: str, size: str) -> Plate:
 
 
 def _reference(reference: Reference, picture: str, number: int) -> Plate:
-    caption = f"{archival_caption(reference)} {reference.witness.value.capitalize()}."
+    witness = reference.witness.value.capitalize()
+    told = f"{archival_caption(reference, credit=False)} {witness}. {in_brief(reference)}".rstrip()
+    caption = credited(told, reference)
     alt = f"Reference {number}: {short_caption(reference)}. {reference.description}".strip()
     return blocks.plate(picture, f"Reference {number}", caption, alt, size="small")
 

@@ -24,6 +24,7 @@ from refarchive.errors import (
     RefArchiveError,
 )
 from refarchive.records import migrate
+from refarchive.subjects.stored import holds
 
 DATABASE = "archive.sqlite"
 PATIENCE_S = 30.0  # how long a writer waits for another
@@ -55,6 +56,7 @@ def engine_for(path: Path, *, foreign_keys: bool = True) -> sa.Engine:
     def prepare(connection: sqlite3.Connection, _: Any) -> None:
         connection.isolation_level = None  # transactions are begun below, not by the driver
         connection.create_function("plain", 1, lambda s: None if s is None else plain(str(s)), deterministic=True)
+        connection.create_function("holds_subject", 2, lambda s, code: holds(str(s), code), deterministic=True)
         for pragma in (
             f"foreign_keys = {'ON' if foreign_keys else 'OFF'}",
             "journal_mode = WAL",

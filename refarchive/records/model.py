@@ -72,7 +72,7 @@ class Reference:
     source: str = ""
     rights: str = ""
     identifier: str = ""
-    subjects: tuple[str, ...] = ()
+    subjects: tuple[str, ...] = ()  # words, or a notation of Iconclass before its words: "25F72 molluscs"
     witness: Witness = Witness.UNKNOWN
     sha256: str = ""  # of the original file, "" where there is none
     suffix: str = ""  # of the original in originals/, with its dot

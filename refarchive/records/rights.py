@@ -1,4 +1,4 @@
-"""Rights of a reference: the words a person uses, the published statement they name, and what follows from it.
+"""Rights: the words a person uses, and the published statement they name; what follows from it stands in `uses`.
 
 Two published vocabularies are known, each by its own URIs: the twelve statements of RightsStatements.org (version 1.0)
 and the licences and public domain tools of Creative Commons. What a person writes is kept as written; `canonical_uri`
@@ -44,8 +44,8 @@ PORTS = {
     "2.5": ("", *"ar au bg br ca ch cn co dk es hr hu il in it mk mt mx my nl pe pl pt scotland se si tw za".split()),
     "3.0": (
         "",
-        *"am at au az br ca ch cl cn cr cz de ec ee eg es fr ge gr gt hk hr ie igo it lu nl no nz ph pl pr pt ro".split(),
-        *"rs sg th tw ug us ve vn za".split(),
+        *"am at au az br ca ch cl cn cr cz de ec ee eg es fr ge gr gt hk hr ie igo it lu nl no nz ph".split(),
+        *"pl pr pt ro rs sg th tw ug us ve vn za".split(),
     ),
     "4.0": ("",),
 }
@@ -176,3 +176,31 @@ def _read_words(words: str) -> str | None:
     if len(set(parts)) != len(parts):
         return None
     return _licence(set(parts), version, _PLACES.get(place, place))
+
+
+def label_of(uri: str) -> str:
+    """The short name of a statement by its canonical URI; the URI itself where it is none of ours.
+
+    >>> label_of("http://creativecommons.org/licenses/by-nc/3.0/de/")
+    'CC BY-NC 3.0 DE'
+    """
+    if uri in (ZERO, MARK):
+        return "CC0 1.0" if uri == ZERO else "Public Domain Mark 1.0"
+    if code := code_of(uri):
+        return LABELS[code]
+    if licence_of(uri):
+        name, version, *place = uri.removeprefix(f"{COMMONS}licenses/").strip("/").split("/")
+        return " ".join(("CC", name.upper(), version, *(one.upper() for one in place)))
+    return uri
+
+
+def code_of(uri: str | None) -> str:
+    """The code of one of the twelve statements by its canonical URI, "" for anything else."""
+    path = (uri or "").removeprefix(STATEMENTS)
+    return path.partition("/")[0] if path != uri and path else ""
+
+
+def licence_of(uri: str | None) -> frozenset[str]:
+    """The parts of a licence that asks for credit, empty for anything else."""
+    path = (uri or "").removeprefix(f"{COMMONS}licenses/")
+    return frozenset(path.partition("/")[0].split("-")) if path and path != uri else frozenset()

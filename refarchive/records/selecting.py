@@ -11,6 +11,7 @@ import sqlalchemy as sa
 from refarchive.errors import BadQuery
 from refarchive.records import model, schema
 from refarchive.records.database import folded, plain
+from refarchive.subjects.stored import notation_asked
 
 
 def listed(values: Collection[str]) -> Any:
@@ -28,7 +29,8 @@ def conditions(wanted: model.Filter) -> list[sa.ColumnElement[bool]]:
     """The filter as conditions on the table of references, all of which must hold.
 
     Periods pass by overlap, an end left None being open. Kinds and witnesses are compared whole; of places and rights
-    a part is enough; subjects are compared whole; case never matters, in any script.
+    a part is enough; subjects are compared whole, but one that is a notation of Iconclass also finds all that Iconclass
+    has beneath it: 25F2 finds "25F23(LION) lion". Case never matters, in any script.
 
     Raises BadQuery for a kind or witness that does not exist, and a period that ends before it begins.
     """
@@ -54,7 +56,13 @@ def conditions(wanted: model.Filter) -> list[sa.ColumnElement[bool]]:
     if wanted.subjects:
         subject = sa.func.json_each(table.c.subjects).table_valued("value")
         same = sa.func.plain(subject.c.value).in_([plain(s) for s in wanted.subjects])
-        found.append(sa.exists(sa.select(1).select_from(subject).where(same)))
+        # A subject that is no notation begins with a digit seldom, so that Iconclass is asked of few.
+        beneath = [
+            subject.c.value.op("GLOB")("[0-9]*") & sa.func.holds_subject(subject.c.value, code)
+            for code in (notation_asked(s) for s in wanted.subjects)
+            if code
+        ]
+        found.append(sa.exists(sa.select(1).select_from(subject).where(sa.or_(same, *beneath))))
     if wanted.scene:
         used = sa.select(schema.evidence.c.reference).where(schema.evidence.c.scene == wanted.scene)
         found.append(table.c.id.in_(used))

@@ -7,6 +7,7 @@ and violet. The rest is common practice, no source; the mirroring of direct posi
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 from refarchive.records.model import Reference, Witness
 
@@ -23,8 +24,27 @@ _PRESS = re.compile(r"press|newspaper|illustrated|journal|gazette|intelligencer|
 _PLATE = re.compile(r"fashion|catalogue|advertis|trade card", re.IGNORECASE)
 
 
+@dataclass(frozen=True)
+class Caution:
+    """One thing a medium is known to get wrong: a sentence, and a few words for captions ("": none needed there)."""
+
+    brief: str
+    sentence: str
+
+
 def cautions(reference: Reference) -> tuple[str, ...]:
     """Sentences of caution for a reference, in the order of weight; none where nothing is known against it."""
+    return tuple(one.sentence for one in known_against(reference))
+
+
+def in_brief(reference: Reference) -> str:
+    """The cautions as a caption carries them: "Caution: no colour, no values; mirrored", or ""."""
+    briefs = [one.brief for one in known_against(reference) if one.brief]
+    return f"Caution: {'; '.join(briefs)}." if briefs else ""
+
+
+def known_against(reference: Reference) -> tuple[Caution, ...]:
+    """What is known to be wrong with a reference's medium or kind of witness, in the order of weight."""
     found = []
     medium = reference.medium
     told = " ".join((medium, reference.source, reference.collection, reference.description))
@@ -33,24 +53,42 @@ def cautions(reference: Reference) -> tuple[str, ...]:
         latest = reference.when.latest if reference.when else None
         earliest = reference.when.earliest if reference.when else None
         if latest is not None and latest < ORTHOCHROMATIC_FROM:
-            found.append("No colour and no values from it: plates before 1883 registered mainly blue and violet.")
+            found.append(
+                Caution(
+                    "no colour, no values",
+                    "No colour and no values from it: plates before 1883 registered mainly blue and violet.",
+                )
+            )
         elif earliest is None or earliest < ORTHOCHROMATIC_FROM:
             found.append(
-                "It may be from before 1883, when plates registered mainly blue and violet: take no colour from it "
-                "until it is dated."
+                Caution(
+                    "no colour until dated",
+                    "It may be from before 1883, when plates registered mainly blue and violet: take no colour from it "
+                    "until it is dated.",
+                )
             )
     if _DIRECT_POSITIVE.search(medium):
-        found.append("A direct positive shows its sitter mirrored: check the buttoning side.")
+        found.append(Caution("mirrored", "A direct positive shows its sitter mirrored: check the buttoning side."))
     if _ENGRAVING.search(medium) and (_PRESS.search(told) or reference.witness is Witness.SECOND_HAND):
         found.append(
-            "Press engravings were made after sketches and photographs, and blocks were used again for others."
+            Caution(
+                "engraved at second hand",
+                "Press engravings were made after sketches and photographs, and blocks were used again for others.",
+            )
         )
     if reference.witness is Witness.COMMERCIAL or _PLATE.search(medium):
-        found.append("Commercial and prescriptive: it shows what was to be sold or worn, not what was.")
+        found.append(
+            Caution("made to sell", "Commercial and prescriptive: it shows what was to be sold or worn, not what was.")
+        )
     if reference.witness is Witness.HANDMADE:
-        found.append("Made by hand: varnish, fading, flattery and studio costume may speak in it.")
+        found.append(Caution("", "Made by hand: varnish, fading, flattery and studio costume may speak in it."))
     if reference.witness is Witness.OBJECT:
-        found.append("What survives is more often the best, the unusual and the small.")
+        found.append(Caution("", "What survives is more often the best, the unusual and the small."))
     if reference.witness is Witness.LATER:
-        found.append("Later recollection or reconstruction: it shows what was remembered or imagined.")
+        found.append(
+            Caution(
+                "later memory",
+                "Later recollection or reconstruction: it shows what was remembered or imagined.",
+            )
+        )
     return tuple(found)

@@ -84,8 +84,13 @@ def firsts_for(folder: Path) -> Firsts:
     """
     shipped = shipped_firsts()
     path = Path(folder) / OWN_TABLE
-    if path.is_symlink() and not path.resolve().is_relative_to(Path(folder).resolve()):
-        raise SheetRefused(f"{OWN_TABLE} leads out of the archive's folder.", "Copy the table into it.")
+    if path.is_symlink():
+        try:
+            inside = path.resolve().is_relative_to(Path(folder).resolve())
+        except (OSError, RuntimeError):  # RuntimeError: a loop of links, before Python 3.13
+            raise SheetRefused(f"{OWN_TABLE} is a link that leads nowhere.", "Put the table in its place.") from None
+        if not inside:
+            raise SheetRefused(f"{OWN_TABLE} leads out of the archive's folder.", "Copy the table into it.")
     if not path.exists():
         return shipped
     return combined(shipped, read_firsts(path))

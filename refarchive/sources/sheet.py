@@ -11,14 +11,15 @@ import io
 import re
 import stat
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from refarchive.errors import BadDate, SheetRefused, SourceRefused
-from refarchive.records.dates import read_date
+from refarchive.records.dates import julian_day, read_date
 from refarchive.records.model import KINDS, Reference, Witness
+from refarchive.sources import mapping as mapped
 from refarchive.sources.folder import Refusal, shown_name
 from refarchive.sources.passages import decode, read_bounded
 
@@ -61,17 +62,26 @@ COLUMNS: tuple[Column, ...] = (
     Column("dimensions", "The size of the thing itself, with its unit.", ("dcterms:extent",)),
     Column("collection", "Who keeps it."),
     Column("accession", "Its number there."),
-    Column("credit", "The credit line that its keeper asks for."),
+    Column("credit", "The credit line that its keeper asks for; it is printed as given."),
+    Column("basis", "Why it may be published: a permission, a licence, an expired term."),
+    Column("basis_evidence", "Where that can be read: a letter, a page, a file."),
     Column("witness", f"What kind of evidence it is: {', '.join(w.value for w in Witness)}."),
     Column("subjects", "What it is about, separated by semicolons.", ("dc:subject", "dcterms:subject", "subject")),
     Column("identifier", "A name for it that nothing else has.", ("dc:identifier", "dcterms:identifier")),
+    Column("depicts", "When what it shows was, where that is another date than its making.", ("dcterms:temporal",)),
+    Column("digitised", "The day it was scanned or photographed on, as year-month-day."),
+    Column(
+        "origins", "Fields whose values were read from the file itself, and from which part: creator = EXIF Artist."
+    ),
+    Column("reference", "Its id in the archive it was written from, so that it comes back as the same."),
+    Column("source_name", "Its file name when it was first gathered; only with its id."),
     Column("kind", f"One of {', '.join(KINDS)}; worked out from the file where it is left empty."),
 )
 COLUMN_NAMES = tuple(column.name for column in COLUMNS)
 _ALIASES = {alias: column.name for column in COLUMNS for alias in (column.name, *column.also)}
 _REFERENCE_TEXTS = (
     "title", "creator", "place", "source", "rights", "description", "medium", "dimensions", "collection",
-    "accession", "credit", "identifier",
+    "accession", "credit", "basis", "basis_evidence", "identifier", "digitised",
 )  # fmt: skip
 
 
@@ -111,8 +121,11 @@ class Sheet:
         return tuple(problem for row in self.rows for problem in row.problems)
 
 
-def read_sheet(path: Path) -> Sheet:
+def read_sheet(path: Path, mapping: Mapping[str, str] | None = None) -> Sheet:
     """Read a CSV sheet: comma, semicolon or tab; UTF-8, UTF-16 or Windows-1252; names of columns in the first line.
+
+    `mapping` says what columns of other names hold ({"Artist": "creator", "Shelf": ""}; "" leaves one out); it goes
+    before what a name means by itself.
 
     Raises
     ------
@@ -127,7 +140,8 @@ def read_sheet(path: Path) -> Sheet:
         raise SheetRefused(error.problem, error.next_step) from None
     blank = len(_line_ends(text[: len(text) - len(text.lstrip("\r\n"))]))
     table = _table(text.lstrip("\r\n"), name)
-    columns, notices = _columns([str(cell) for cell in table.iloc[0]], table, name)
+    said = mapped.checked(mapping or {}, COLUMN_NAMES)
+    columns, notices = _columns([str(cell) for cell in table.iloc[0]], table, name, said)
     place = path.resolve()
     rows: list[SheetRow] = []
     seen: dict[str, int] = {}
@@ -195,24 +209,44 @@ def _reason(message: str) -> str:
     return "its quotation marks or separators do not add up"
 
 
-def _columns(header: list[str], table: pd.DataFrame, name: str) -> tuple[dict[str, list[int]], list[str]]:
+def _columns(
+    header: list[str], table: pd.DataFrame, name: str, said: Mapping[str, str]
+) -> tuple[dict[str, list[int]], list[str]]:
     """Where each known column stands (several names may mean one), and notices about the others."""
     columns: dict[str, list[tuple[int, int]]] = {}
-    notices: list[str] = []
+    notices: list[tuple[int, str]] = []  # by the place of their column
+    unknown: list[tuple[int, str]] = []
     for index, cell in enumerate(header):
+        if (own := said.get(mapped.word_of(cell))) is not None:
+            if own:
+                columns.setdefault(own, []).append((-2, index))
+                if own != mapped.word_of(cell):
+                    shown = shown_name(cell.strip(), 60)
+                    notices.append((index, f"The column “{shown}” was read as {own}, as you said."))
+            continue
         word = re.sub(r"^(dc|dcterms)\.", r"\1:", " ".join(cell.strip().lower().split()))
         if known := _ALIASES.get(word):
             rank = ([*next(c for c in COLUMNS if c.name == known).also, word].index(word)) if word != known else -1
             columns.setdefault(known, []).append((rank, index))
         elif word:
-            notices.append(f"The column “{shown_name(cell.strip(), 60)}” of {name} is not known and was left out.")
+            unknown.append((index, cell.strip()))
         elif any(value.strip() for value in table.iloc[1:, index]):
-            notices.append(f"Column {index + 1} of {name} has no name and was left out.")
+            notices.append((index, f"Column {index + 1} of {name} has no name and was left out."))
+    may_mean = mapped.suggestions((cell for _, cell in unknown), columns)
+    for place, cell in unknown:
+        said_so = f"The column “{shown_name(cell, 60)}” of {name} is not known and was left out."
+        notices.append((place, f"{said_so} {_say(cell, may_mean[cell])}" if cell in may_mean else said_so))
     if not columns:
         raise SheetRefused(
-            f"The first line of {name} names no column that is known.", f"Known are {', '.join(COLUMN_NAMES)}."
+            f"The first line of {name} names no column that is known.",
+            " ".join([f"Known are {', '.join(COLUMN_NAMES)}.", *(_say(cell, may_mean[cell]) for cell in may_mean)]),
         )
-    return {known: [index for _, index in sorted(places)] for known, places in columns.items()}, notices
+    told = [notice for _, notice in sorted(notices)]
+    return {known: [index for _, index in sorted(places)] for known, places in columns.items()}, told
+
+
+def _say(cell: str, column: str) -> str:
+    return f'It may be {column}: say so with --column "{shown_name(cell, 60)}={column}".'
 
 
 def _lines_within(cells: Iterable[Any]) -> int:
@@ -233,7 +267,7 @@ def _row(sheet: Path, line: int, cells: tuple[str, ...], columns: dict[str, list
     row = SheetRow(sheet, line, "", {})
     fields = row.fields
     for column, places in columns.items():
-        values = list(dict.fromkeys(filter(None, (cells[place].strip() for place in places))))
+        values = list(dict.fromkeys(filter(None, (plain_cell(cells[place].strip()) for place in places))))
         if any(len(value) > LONGEST_CELL for value in values):
             fields.clear()
             return _refuse(
@@ -248,7 +282,7 @@ def _row(sheet: Path, line: int, cells: tuple[str, ...], columns: dict[str, list
                 "Keep one of those columns.",
             )
     file = fields.pop("file", "")
-    row = _without_unusable(row, has_file=bool(file))
+    row = usable(row, has_file=bool(file))
     if file:
         return _with_file(row, file)
     if not fields.get("identifier") and not fields.get("title"):
@@ -256,7 +290,7 @@ def _row(sheet: Path, line: int, cells: tuple[str, ...], columns: dict[str, list
     return row
 
 
-def _without_unusable(row: SheetRow, *, has_file: bool) -> SheetRow:
+def usable(row: SheetRow, *, has_file: bool) -> SheetRow:
     """The row with the cells taken out that cannot be used, and what is wrong with each."""
     fields, line = row.fields, row.line
     if date := fields.get("date"):
@@ -265,6 +299,20 @@ def _without_unusable(row: SheetRow, *, has_file: bool) -> SheetRow:
         except BadDate as error:
             del fields["date"]
             row = _complain(row, f"Line {line}: {_lower_first(shown_name(error.problem, 400))}", error.next_step)
+    if date := fields.get("depicts"):
+        try:
+            read_date(date)
+        except BadDate as error:
+            del fields["depicts"]
+            row = _complain(row, f"Line {line}: {_lower_first(shown_name(error.problem, 400))}", error.next_step)
+    if (day := fields.get("digitised")) and not _is_day(day):
+        del fields["digitised"]
+        row = _complain(row, f"Line {line}: “{shown_name(day, 60)}” is no day of scanning.", "Write year-month-day.")
+    if (own := fields.get("reference")) and not _ID.fullmatch(own):
+        del fields["reference"]
+        row = _complain(row, f"Line {line}: “{shown_name(own, 60)}” is no id of a reference.", "Leave the cell empty.")
+    if not fields.get("reference"):
+        fields.pop("source_name", None)
     if word := fields.get("witness"):
         if (witness := _witness(word)) is not None:
             fields["witness"] = witness.value
@@ -279,6 +327,20 @@ def _without_unusable(row: SheetRow, *, has_file: bool) -> SheetRow:
             known = ", ".join(KINDS) if has_file else "object, since the line names no file"
             row = _complain(row, f"Line {line}: “{shown_name(word, 60)}” is no kind it can have.", f"Known: {known}.")
     return row
+
+
+_ID = re.compile(r"ref-[0-9a-f]{12}")
+
+
+def _is_day(text: str) -> bool:
+    found = re.fullmatch(r"(\d{4})-(\d{2})-(\d{2})", text)
+    if found is None:
+        return False
+    try:
+        julian_day(int(found[1]), int(found[2]), int(found[3]))
+    except BadDate:
+        return False
+    return True
 
 
 def _witness(word: str) -> Witness | None:
@@ -352,13 +414,43 @@ def apply(reference: Reference, row: SheetRow) -> Reference:
     changes: dict[str, Any] = {name: fields[name] for name in _REFERENCE_TEXTS if fields.get(name)}
     if date := fields.get("date"):
         changes["when"] = read_date(date)
+    if date := fields.get("depicts"):
+        changes["depicts"] = read_date(date)
     if witness := fields.get("witness"):
         changes["witness"] = Witness(witness)
     if subjects := fields.get("subjects"):
         changes["subjects"] = tuple(dict.fromkeys(s for s in (part.strip() for part in subjects.split(";")) if s))
     if (kind := fields.get("kind")) and not reference.source_name:
         changes["kind"] = kind
-    return replace(reference, **changes)
+    if (own := fields.get("source_name")) and fields.get("reference") == reference.id:
+        changes["source_name"] = own
+    told = {"date" if name == "when" else name for name in changes}
+    kept = {field: origin for field, origin in reference.origins if field not in told}
+    if origins := fields.get("origins"):
+        kept |= _origins(origins)
+    return replace(reference, **changes, origins=tuple(sorted(kept.items())))
+
+
+def _origins(cell: str) -> dict[str, str]:
+    """Origins by field, as `origins_cell` writes them; what does not read so is passed over."""
+    pairs = (part.partition(" = ") for part in cell.split(";"))
+    return {
+        field.strip(): origin.strip() for field, _, origin in pairs if field.strip().isidentifier() and origin.strip()
+    }
+
+
+def origins_cell(reference: Reference) -> str:
+    """The origins of a reference's values as one cell."""
+    return "; ".join(f"{field} = {origin}" for field, origin in reference.origins)
+
+
+def plain_cell(value: str) -> str:
+    """What `csv_cell` made the cell of: the apostrophe before a would-be formula taken away again.
+
+    >>> plain_cell("'=1+1"), plain_cell("'tis"), plain_cell(csv_cell("-3"))
+    ('=1+1', "'tis", '-3')
+    """
+    return value[1:] if value.startswith("'") and csv_cell(value[1:]) == value else value
 
 
 def csv_cell(value: str) -> str:

@@ -248,3 +248,22 @@ def test_verify_sees_damage_and_mends_caches(archive: Archive, folder: Path) -> 
         assert [p for p in mended.problems if "damaged" not in p] == []
     with refarchive.open(archive.folder) as again:
         assert len(again.verify().problems) == 1  # the original stays damaged, and is named
+
+
+def test_what_a_file_tells_keeps_its_origin_until_a_person_says_otherwise(archive: Archive, tmp_path: Path) -> None:
+    folder = tmp_path / "told"
+    made = Image.Exif()
+    made[0x013B] = "Scanning Dept."
+    made.get_ifd(0x8769)[0x9004] = "2019:05:06 07:08:09"
+    draw(folder / "x.jpg", 3)
+    Image.open(folder / "x.jpg").save(folder / "x.jpg", exif=made)
+    archive.gather(folder)
+    found = archive.reference("x.jpg")
+    assert (found.creator, found.digitised, found.when) == ("Scanning Dept.", "2019-05-06", None)
+    assert found.origins == (("creator", "EXIF Artist"), ("digitised", "EXIF DateTimeDigitized"))
+    sheet = folder / "sheet.csv"
+    sheet.write_text("file,creator\nx.jpg,Mrs. Garrow\n", "utf-8")
+    archive.gather(sheet=sheet)
+    after = archive.reference("x.jpg")
+    assert (after.creator, after.origins) == ("Mrs. Garrow", (("digitised", "EXIF DateTimeDigitized"),))
+    assert archive.gather(sheet=sheet).revised == 0

@@ -23,7 +23,7 @@ from threadpoolctl import threadpool_limits
 from refarchive.errors import CannotMeasure
 from refarchive.looks import alike, copies
 from refarchive.looks.matching import EDGE_INLIERS, TONE_INLIERS
-from refarchive.looks.proposing import propose
+from refarchive.looks.proposing import Proposer, propose
 from refarchive.looks.signatures import Signature, signature
 
 SAMPLES = Path(__file__).parents[2] / "sample_refs" / "pictures"
@@ -217,6 +217,33 @@ def test_a_re_drawing_by_an_unsure_hand_is_reported_as_it_is(originals) -> None:
     assert {r.kind for r in found} <= {copies.REDRAWN, copies.UNRELATED}  # never more than possible
 
 
+def test_how_far_finding_goes(originals) -> None:
+    def middle(image: Image.Image, share: float) -> Image.Image:
+        width, height = image.size
+        left, top = int(width * (1 - share) / 2), int(height * (1 - share) / 2)
+        return image.crop((left, top, left + int(width * share), top + int(height * share)))
+
+    changes = {
+        "squeezed by 10 %": lambda image: image.resize((int(image.width * 0.9), image.height)),
+        "squeezed by 30 %": lambda image: image.resize((int(image.width * 0.7), image.height)),
+        "on its side": lambda image: image.rotate(90, expand=True),
+        "0.15 of width and height": lambda image: middle(image, 0.15),
+    }
+    images = [image for collection in originals.values() for image in collection[0::2]][::3]
+    kept = [signature(np.asarray(image)) for image in images]
+    found = {
+        name: sum(
+            copies.compare(one, signature(np.asarray(change(image)))).kind != copies.UNRELATED
+            for one, image in zip(kept, images, strict=True)
+        )
+        for name, change in changes.items()
+    }
+    print(f"\nof {len(images)}:", found)
+    assert found["squeezed by 10 %"] == found["on its side"] == len(images)
+    assert found["squeezed by 30 %"] < len(images) / 2
+    assert found["0.15 of width and height"] == 0
+
+
 # ---------------------------------------------------------------------------------------------------------------------
 # The sample pictures
 
@@ -250,6 +277,14 @@ def test_only_pairs_with_the_pictures_asked_for(samples) -> None:
     assert propose([]) == propose(signatures, only=[]) == []
     with pytest.raises(CannotMeasure, match="handed in"):
         propose(signatures, only=[len(signatures)])
+
+
+def test_looking_a_few_at_a_time_finds_the_same_and_nothing_twice(samples) -> None:
+    signatures = list(samples.values())
+    proposer, n = Proposer(signatures), len(signatures)
+    found = [p for start in range(0, n, 5) for p in proposer.look_from(range(start, min(start + 5, n)))]
+    assert sorted(found, key=lambda p: (p.first, p.second)) == propose(signatures)
+    assert proposer.look_from(range(n)) == []
 
 
 # ---------------------------------------------------------------------------------------------------------------------
@@ -321,9 +356,21 @@ def test_the_same_answer_every_time(astronaut) -> None:
 
 def test_bytes_that_are_no_signature_are_refused(astronaut) -> None:
     data = signature(astronaut).to_bytes()
-    bomb = data[: struct.calcsize("<4sHII4QHH")] + zlib.compress(bytes(50_000_000))
+    head = struct.calcsize("<4sHII4QHHI")
+    bomb = data[:head] + zlib.compress(bytes(50_000_000))
     other_version = data[:4] + struct.pack("<H", 999) + data[6:]
-    for bad in (b"", b"RASG", b"x" * 200, data[:-20], data + b"more", data[:60] + b"\0" * 50, bomb, other_version):
+    turned = [data[:at] + bytes([data[at] ^ 1]) + data[at + 1 :] for at in (8, 30, head - 1, head + 99, len(data) - 1)]
+    for bad in (
+        *turned,
+        b"",
+        b"RASG",
+        b"x" * 200,
+        data[:-20],
+        data + b"more",
+        data[:60] + b"\0" * 50,
+        bomb,
+        other_version,
+    ):
         with pytest.raises(CannotMeasure, match="signature"):
             Signature.from_bytes(bad)
 

@@ -144,7 +144,7 @@ def test_every_caption_reads_back(made: Any, page: str) -> None:
     for words in (
         "Inventory of the goods of ſarah Dove; £3 — 4s. — 6d., née Côté",
         "Élise Thornby, Cockle women going out, Merrow Sands, c. 1870. Watercolour and scratching out on wove paper, "
-        "31 × 47 cm. Estuary Room, Merrow Sands (invented), ER.1931.14. Given by the painter’s niece.",
+        "31 × 47 cm. Estuary Room, Merrow Sands (invented), ER.1931.14. Given by the painter’s niece",
         "יעל אלון",
     ):
         assert words in text

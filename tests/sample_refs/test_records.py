@@ -18,7 +18,9 @@ from refarchive.frames.check import Line, check_frame
 from refarchive.records import ids
 from refarchive.records.files import open_picture
 from refarchive.records.model import DEPARTMENTS, NewReference, Passage, Reference, Scene, Witness
+from refarchive.records.rights import ZERO
 from refarchive.records.store import Store
+from refarchive.records.uses import standing
 from refarchive.scenes.plan import Plan, read_plan
 from refarchive.scenes.writing import write_plan
 from refarchive.sources.passages import read_text_noticed, split
@@ -92,6 +94,9 @@ def test_provenance_is_complete_and_says_that_it_is_invented(store: Store) -> No
         assert "invented" in r.collection, r.title
         assert all((r.medium, r.dimensions, r.accession, r.credit, r.subjects, r.identifier)), r.title
         assert 20 <= len(r.description.split()) <= 40, r.title
+        assert standing(r).uri == ZERO
+    without = [r.title for r in references if standing(r).may_be_published != "yes, on this basis"]
+    assert without == ["A cockle woman, coloured by hand"]  # left open on purpose: a gap to be seen
     assert len({r.identifier for r in references}) == len(references)
     assert {r.witness for r in references} == set(Witness) - {Witness.UNKNOWN}
 

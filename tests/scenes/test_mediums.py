@@ -9,7 +9,7 @@ import pytest
 from refarchive.frames.check import ORTHOCHROMATIC_FROM as IN_CHECK
 from refarchive.records.dates import read_date
 from refarchive.records.model import Reference, Witness
-from refarchive.scenes.mediums import ORTHOCHROMATIC_FROM, cautions
+from refarchive.scenes.mediums import ORTHOCHROMATIC_FROM, cautions, in_brief
 
 
 def told(medium: str = "", when: str | None = None, witness: Witness = Witness.UNKNOWN, kind: str = "image") -> str:
@@ -44,3 +44,17 @@ def test_what_nothing_is_known_against_carries_none() -> None:
     assert told("gelatin silver photograph", "1930", Witness.PHOTOGRAPH) == ""
     assert told("manuscript letter", "1871", Witness.TEXT, "text") == ""
     assert told("engraved brass buckle") == ""
+
+
+@pytest.mark.parametrize(
+    ("medium", "when", "witness", "brief"),
+    [
+        ("ambrotype", "1860", Witness.PHOTOGRAPH, "Caution: no colour, no values; mirrored."),
+        ("wood engraving", "1870", Witness.SECOND_HAND, "Caution: engraved at second hand."),
+        ("watercolour", "1871", Witness.HANDMADE, ""),
+        ("gelatin silver photograph", "1930", Witness.PHOTOGRAPH, ""),
+    ],
+)
+def test_a_caption_carries_the_weightiest_in_a_few_words(medium: str, when: str, witness: Witness, brief: str) -> None:
+    one = Reference("r", "image", "t", "f", medium=medium, when=read_date(when), witness=witness)
+    assert in_brief(one) == brief

@@ -92,6 +92,24 @@ def test_a_second_publication_agrees_with_the_row_and_is_named_in_it(thing: str)
     assert "Second source: " in row.note
 
 
+# Lives of inventors as WordNet 3.0 (Princeton, 2006; Debian's wordnet-base, data.noun) has them, each with the thing in
+# its gloss. A coarse bound, but it is what showed that nylon's first date, then 1938, was not that of its invention.
+LIVES = {
+    "telephone": (1847, 1922),  # Bell, Alexander Bell
+    "lockstitch sewing machine": (1819, 1867),  # Howe, Elias Howe
+    "filament bulb": (1847, 1931),  # Edison
+    "nylon": (1896, 1937),  # Carothers
+}
+
+
+@pytest.mark.parametrize("thing", LIVES)
+def test_an_invention_begins_in_the_life_of_its_inventor(thing: str) -> None:
+    (row,) = (row for row in shipped_firsts().rows if row.thing == thing)
+    born, died = LIVES[thing]
+    assert row.invented is not None
+    assert julian_day(born, 1, 1) < (row.invented.earliest or 0) <= julian_day(died, 12, 31)
+
+
 def test_the_table_travels_with_the_package() -> None:
     assert files("refarchive").joinpath("data", "not_before.csv").is_file()
     project = Path(refarchive.__file__).parent.parent / "pyproject.toml"

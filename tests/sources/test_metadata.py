@@ -7,9 +7,10 @@ import zlib
 from pathlib import Path
 
 import pytest
-from PIL import Image
+from PIL import Image, PngImagePlugin
 
-from refarchive.sources.metadata import LONGEST_VALUE, read_metadata
+from refarchive.sources import metadata
+from refarchive.sources.metadata import LONGEST_VALUE
 
 XMP = """<?xpacket begin="" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
@@ -19,6 +20,11 @@ XMP = """<?xpacket begin="" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <dc:creator><rdf:Seq><rdf:li>A. Nobody</rdf:li><rdf:li>B. Noone</rdf:li></rdf:Seq></dc:creator>
 <dc:description><rdf:Alt><rdf:li xml:lang="x-default">&lt;script&gt; &#xA3;5</rdf:li></rdf:Alt></dc:description>
 </rdf:Description></rdf:RDF></x:xmpmeta><?xpacket end="w"?>"""
+
+
+def read_metadata(path: Path) -> dict[str, str]:
+    """Values alone."""
+    return {field: told.value for field, told in metadata.read_metadata(path).items()}
 
 
 def picture() -> Image.Image:
@@ -156,3 +162,79 @@ def test_what_cameras_write_on_their_own_account_is_no_suggestion(tmp_path: Path
     path = tmp_path / "a.jpg"
     picture().save(path, exif=exif(description="OLYMPUS DIGITAL CAMERA", artist="unknown"))
     assert read_metadata(path) == {}
+
+
+def with_pyexiv2(path: Path, **parts: dict[str, object]) -> Path:
+    """A picture with metadata written by another library."""
+    import pyexiv2
+
+    picture().save(path)
+    other = pyexiv2.Image(str(path))
+    for name, values in parts.items():
+        getattr(other, f"modify_{name}")(values)
+    other.close()
+    return path
+
+
+def test_what_another_library_writes_is_read_with_its_origin(tmp_path: Path) -> None:
+    """pyexiv2 (the library Exiv2) writes by the names of the IPTC Photo Metadata and XMP standards."""
+    xmp = {
+        "Xmp.dc.title": {'lang="x-default"': "Cart"},
+        "Xmp.dc.subject": ["ford", "cart"],
+        "Xmp.dc.identifier": "MM 12",
+        "Xmp.photoshop.Credit": "Courtesy of nobody",
+        "Xmp.photoshop.Source": "An album",
+        "Xmp.photoshop.City": "Corrow",
+        "Xmp.photoshop.Country": "England",
+        "Xmp.xmpRights.WebStatement": "http://rightsstatements.org/vocab/NKC/1.0/",
+        "Xmp.dc.rights": {'lang="x-default"': "No known copyright"},
+    }
+    exif_ = {"Exif.Image.Artist": "E. Xif", "Exif.Photo.DateTimeDigitized": "2020:02:03 01:02:03"}
+    told = metadata.read_metadata(with_pyexiv2(tmp_path / "a.jpg", xmp=xmp, exif=exif_))
+    assert {field: (one.value, one.origin) for field, one in told.items()} == {
+        "title": ("Cart", "XMP dc:title"),
+        "subjects": ("ford; cart", "XMP dc:subject"),
+        "identifier": ("MM 12", "XMP dc:identifier"),
+        "credit": ("Courtesy of nobody", "XMP photoshop:Credit"),
+        "source": ("An album", "XMP photoshop:Source"),
+        "place": ("Corrow, England", "XMP photoshop:City and Country"),
+        "rights": ("http://rightsstatements.org/vocab/NKC/1.0/", "XMP xmpRights:WebStatement"),
+        "creator": ("E. Xif", "EXIF Artist"),
+        "digitised": ("2020-02-03", "EXIF DateTimeDigitized"),
+    }
+
+
+def test_iptc_as_another_library_writes_it(tmp_path: Path) -> None:
+    iptc_ = {
+        "Iptc.Application2.ObjectName": "Ford",
+        "Iptc.Application2.Byline": ["B. Line"],
+        "Iptc.Application2.Keywords": ["sand", "water"],
+        "Iptc.Application2.Credit": "C",
+        "Iptc.Application2.Source": "S",
+        "Iptc.Application2.City": "Merrow",
+        "Iptc.Application2.CountryName": "England",
+    }
+    told = metadata.read_metadata(with_pyexiv2(tmp_path / "a.jpg", iptc=iptc_))
+    assert {field: (one.value, one.origin) for field, one in told.items()} == {
+        "title": ("Ford", "IPTC Object Name"),
+        "creator": ("B. Line", "IPTC By-line"),
+        "subjects": ("sand; water", "IPTC Keywords"),
+        "credit": ("C", "IPTC Credit"),
+        "source": ("S", "IPTC Source"),
+        "place": ("Merrow, England", "IPTC City and Country"),
+    }
+
+
+def test_the_place_shown_goes_before_the_place_of_making(tmp_path: Path) -> None:
+    packet = XMP.replace(
+        'xmlns:dc="http://purl.org/dc/elements/1.1/">',
+        'xmlns:dc="http://purl.org/dc/elements/1.1/" xmlns:e="http://iptc.org/std/Iptc4xmpExt/2008-02-29/" '
+        'xmlns:p="http://ns.adobe.com/photoshop/1.0/" p:City="Elsewhere">'
+        '<e:LocationShown><rdf:Bag><rdf:li rdf:parseType="Resource"><e:City>Merrow Sands</e:City>'
+        "<e:CountryName>England</e:CountryName></rdf:li></rdf:Bag></e:LocationShown>",
+    )
+    info = PngImagePlugin.PngInfo()
+    info.add_itxt("XML:com.adobe.xmp", packet)
+    picture().save(tmp_path / "a.png", pnginfo=info)
+    told = metadata.read_metadata(tmp_path / "a.png")["place"]
+    assert (told.value, told.origin) == ("Merrow Sands, England", "XMP Iptc4xmpExt:LocationShown")

@@ -39,7 +39,8 @@ def beside(tmp_path: Path) -> Path:
 def test_every_column_is_documented_in_one_sentence() -> None:
     assert COLUMN_NAMES == (
         "file", "title", "creator", "date", "place", "source", "rights", "description", "medium", "dimensions",
-        "collection", "accession", "credit", "witness", "subjects", "identifier", "kind",
+        "collection", "accession", "credit", "basis", "basis_evidence", "witness", "subjects", "identifier", "depicts",
+        "digitised", "origins", "reference", "source_name", "kind",
     )  # fmt: skip
     for column in COLUMNS:
         assert column.meaning.endswith(".")
@@ -52,6 +53,7 @@ def test_a_whole_row_becomes_a_reference(beside: Path) -> None:
         "place": "Merrow Sands", "source": "invented", "rights": "CC0", "description": "A cart, loaded",
         "medium": "wood engraving",
         "dimensions": "12 × 18 cm", "collection": "none", "accession": "007", "credit": "nobody",
+        "basis": "a permission", "basis_evidence": "a letter",
         "witness": "Second-hand image", "subjects": "cart; ford;cart ;", "identifier": "m-1", "kind": "image",
     }  # fmt: skip
     out = io.StringIO()

@@ -1,0 +1,91 @@
+"""Columns of other people's sheets: what they may mean, and a person's word on it, checked.
+
+Names as museums, libraries and picture agencies head their columns (common practice, no source). A suggestion is only
+that: nothing is read into a column until a person says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from refarchive.errors import SheetRefused
+from refarchive.sources.folder import shown_name
+
+MOST_MAPPED = 200
+LONGEST_NAME = 300  # characters
+
+# What others call our columns. "notes" and the like are left out: they hold anything.
+MAY_MEAN = {
+    "file": "filename file_name image image_file picture path scan asset",
+    "title": "name object_name caption headline work",
+    "creator": "artist maker author photographer engraver painter attributed_to by",
+    "date": "date_made date_created made dated year production_date creation_date",
+    "place": "location place_made place_of_origin origin town city where",
+    "source": "found_in provenance url link web_page book where_from",
+    "rights": "copyright licence license rights_statement usage",
+    "description": "desc summary text abstract content physical_description",
+    "medium": "material materials technique media support",
+    "dimensions": "size measurements extent",
+    "collection": "museum repository institution holder held_by owner",
+    "accession": "object_number accession_number accession_no inventory_number inv_no shelfmark call_number",
+    "credit": "credit_line courtesy",
+    "witness": "kind_of_witness evidence",
+    "subjects": "keywords tags topics",
+    "identifier": "id ref reference_number",
+    "kind": "type object_type",
+}
+_MEANING = {word: column for column, words in MAY_MEAN.items() for word in words.split()}
+
+
+def word_of(header: str) -> str:
+    """A column's name in the form in which names are compared: lower case, words joined by underscores.
+
+    >>> word_of("Date made ")
+    'date_made'
+    """
+    plain = "".join(c if c.isalnum() else " " for c in header.casefold())
+    return "_".join(plain.split())
+
+
+def suggestions(headers: Iterable[str], known: Iterable[str]) -> dict[str, str]:
+    """What unknown columns may mean: from their names as written to our columns, of those that are still free.
+
+    >>> suggestions(["Artist", "Date made", "Shelf"], ["title"])
+    {'Artist': 'creator', 'Date made': 'date'}
+    """
+    taken = set(known)
+    found: dict[str, str] = {}
+    for header in headers:
+        column = _MEANING.get(word_of(header))
+        if column is not None and column not in taken:
+            found[header] = column
+            taken.add(column)
+    return found
+
+
+def checked(mapping: Mapping[str, str], columns: Iterable[str]) -> dict[str, str]:
+    """A person's mapping by comparable names; "" leaves a column out.
+
+    Raises
+    ------
+    SheetRefused
+        where it names a column of ours that there is none of, or one of theirs that cannot be a name.
+    """
+    ours = list(columns)
+    if len(mapping) > MOST_MAPPED:
+        raise SheetRefused(f"{len(mapping)} columns are too many.", f"Name at most {MOST_MAPPED}.")
+    found: dict[str, str] = {}
+    for header, column in mapping.items():
+        word = word_of(str(header))
+        if not word or len(str(header)) > LONGEST_NAME:
+            raise SheetRefused(
+                f"{shown_name(str(header), 60)!r} is no name of a column.", "Write it as it stands there."
+            )
+        target = word_of(str(column))
+        if target and target not in ours:
+            raise SheetRefused(
+                f"There is no column {shown_name(str(column), 60)!r} to read “{shown_name(str(header), 60)}” into.",
+                f"There are: {', '.join(ours)}; or nothing, to leave it out.",
+            )
+        found[word] = target
+    return found
