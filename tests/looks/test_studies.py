@@ -20,16 +20,18 @@ def grey(levels: Any) -> np.ndarray:
 
 
 def test_study_shares_of_known_areas() -> None:
-    # 8-bit 60, 119 and 220 have L* 25.2, 50.03 and 87.6 (CIE 15): one of each third. Areas 50, 30, 20 %.
+    # 8-bit 60, 119 and 220 have L* 25.1, 50.03 and 87.6 (CIE 15): one of each third. Areas 50, 30, 20 %.
     assert tone.lightness(grey([[60, 119, 220]]))[0] == pytest.approx([25.1, 50.03, 87.6], abs=0.3)
     picture = grey(np.repeat(np.repeat([[60] * 5 + [119] * 3 + [220] * 2], 20, axis=1), 120, axis=0))
     found = studies.study(picture, 3)
-    assert found.shares == pytest.approx((0.5, 0.3, 0.2), abs=1 / 200)
+    assert found.shares == pytest.approx(
+        (0.5, 0.3, 0.2), abs=1.5 / 200
+    )  # the squint, in light, moves edges by a pixel or so
     assert found.thresholds == pytest.approx((100 / 3, 200 / 3))
     assert found.lightness == pytest.approx((100 / 6, 50, 500 / 6))
     assert found.values.shape == found.picture.shape[:2] == picture.shape[:2]
     assert [int(found.values[60, x]) for x in (50, 130, 180)] == [0, 1, 2]
-    assert "dark 50 %, middle 30 %, light 20 %, parted at L* 33, 67." == found.sentence
+    assert found.sentence == "dark 50 %, middle 30 %, light 20 %, parted at L* 33, 67."
     five = studies.study(picture, 5)
     assert five.thresholds == (20, 40, 60, 80)
     # The squint blurs the edge from 220 to 119 through the fourth value, and that from 119 to 60 through no other.
@@ -107,7 +109,9 @@ def test_connected_areas_are_those_of_skimage(mask: np.ndarray, corners: bool) -
     rows, columns = mask.shape
     theirs = regionprops(label(mask, connectivity=2 if corners else 1))
 
-    def said(area: float, top: float, left: float, bottom: float, right: float, x: float, y: float) -> tuple[float, ...]:
+    def said(
+        area: float, top: float, left: float, bottom: float, right: float, x: float, y: float
+    ) -> tuple[float, ...]:
         return tuple(round(v, 9) for v in (area, top, left, bottom, right, x, y))
 
     ours = sorted(
@@ -145,9 +149,7 @@ def test_stops_of_known_light() -> None:
     expected = [math.log2(v / 1.05 / 0.18) for v in (0.05, 0.5, 0.95)]
     assert (found.p5, found.median, found.p95) == pytest.approx(expected, abs=1e-3)
     assert found.contrast == pytest.approx(math.log2(0.95 / 0.05), abs=1e-3)
-    assert (found.below, found.above) == pytest.approx(
-        (math.log2(0.05 * math.e), math.log2(0.95 * math.e)), abs=2e-3
-    )
+    assert (found.below, found.above) == pytest.approx((math.log2(0.05 * math.e), math.log2(0.95 * math.e)), abs=2e-3)
     # White lies 2.4739 stops above 18 % (log2 of 1 / 0.18).
     just_below = studies.stops(np.full((5, 5), 0.99), scene_linear=True)
     assert just_below.key == pytest.approx(2.4739 + math.log2(0.99), abs=5e-5)
@@ -196,7 +198,13 @@ def test_stops_that_cannot_be_told() -> None:
         assert untold.sentence.startswith("Cannot tell: 2 % of the picture is " + word)
     for flat in (np.zeros((1, 1)), np.ones((50, 100))):
         assert studies.stops(flat, scene_linear=True).key is None
-    bad_ones = (np.zeros((4, 4, 3)), np.zeros((0, 4)), np.full((4, 4), -0.1), np.full((4, 4), np.nan), light.astype(int))
+    bad_ones = (
+        np.zeros((4, 4, 3)),
+        np.zeros((0, 4)),
+        np.full((4, 4), -0.1),
+        np.full((4, 4), np.nan),
+        light.astype(int),
+    )
     for bad in bad_ones:
         with pytest.raises(CannotMeasure):
             studies.stops(bad, scene_linear=True)
