@@ -56,6 +56,7 @@ if TYPE_CHECKING:
     from refarchive.jobs.kit import Kit
     from refarchive.jobs.verify import Verified
     from refarchive.search.finding import Findings
+    from refarchive.search.trust import Trust
 
 PathLike = str | os.PathLike[str]
 _FOLDERS = ("originals", "previews", "vectors")
@@ -534,6 +535,13 @@ class Archive:
         fresh.progress = None
         self._kit = fresh
         return done
+
+    def trust(self, *, progress: bool | Progress = False) -> Trust:
+        """How far this archive's encoder can be trusted on its own references; measured anew when they change."""
+        from refarchive.jobs.trusting import trust
+
+        with self._progress(progress, "measuring trust") as kit:
+            return trust(kit)
 
     def verify(self, *, repair: bool = False, progress: bool | Progress = False) -> Verified:
         """Rehash every original and look for missing previews and vectors; `repair` makes those anew."""
