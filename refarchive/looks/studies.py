@@ -2,7 +2,8 @@
 key and contrast in stops.
 
 Tones and shares come from any picture. Stops come from scene-linear light alone, from raw files and linear TIFF: a
-finished picture has a tone curve in it, and its stops would be those of the curve. Regions are (x, y, width, height)
+finished picture has a tone curve in it, and its stops would be those of the curve. What a change of exposure would do
+is computed, and the picture it would give is made, so that it can be measured again. Regions are (x, y, width, height)
 and places (x, y), as fractions 0–1 from the top left.
 
 Sources: CIE 15 (L*); Reinhard, Stark, Shirley & Ferwerda 2002 (log-average luminance as a scene's key; from memory).
@@ -232,7 +233,7 @@ class Stops:
     sentence: str
 
 
-def stops(luminance: ArrayLike, *, scene_linear: bool, white: float = 1.0) -> Stops:
+def stops_summary(luminance: ArrayLike, *, scene_linear: bool, white: float = 1.0) -> Stops:
     """Key and contrast in stops, of scene-linear light.
 
     Parameters
@@ -293,3 +294,73 @@ def _viewed(light: Array) -> Array:
     width = min(columns, max(1, tone.TONE_PIXELS // height))
     height = min(rows, tone.TONE_PIXELS // width)
     return np.asarray(cv2.resize(light, (width, height), interpolation=cv2.INTER_AREA), dtype=np.float64)
+
+
+# -- what a change of exposure would do --------
+
+
+MOST_STOPS = 20.0  # either way; beyond, a picture is all black or all white
+
+
+def brought_by(picture: ArrayLike, stops: float) -> NDArray[Any]:
+    """The picture as so many stops more light (or less, where negative) would have given it.
+
+    The light is multiplied by 2 to the `stops`, channel by channel; what exceeds white is clipped, and stays clipped
+    when it is brought back. No tone curve but that of sRGB is undone. It comes back as the kind of number it came in:
+    uint8 is rounded to 8 bits again, floats to nothing.
+
+    Raises
+    ------
+    CannotMeasure
+        where it is not a picture, or the stops are no number from −20 to 20.
+    """
+    array = colour.check_picture(picture)
+    gain = 2.0 ** _a_change(stops)
+    if array.dtype == np.uint8:
+        table = np.rint(colour.encoded(colour.linear(np.arange(256, dtype=np.uint8)) * gain) * 255.0).astype(np.uint8)
+        return np.asarray(table[array])
+    return np.stack([colour.encoded(colour.linear(row) * gain) for row in array]).astype(array.dtype)
+
+
+def median_after(median: float, stops: float) -> float:
+    """The median L* that a picture of this median L* has after so many stops more light in all of it.
+
+    Exact where nothing near the middle of its tones is clipped, for a gain keeps the order of the tones: the L* of
+    2 to the `stops` times the luminance of the median, at most 100.
+
+    >>> round(median_after(49.4961, 1), 4)
+    66.5199
+
+    Raises
+    ------
+    CannotMeasure
+        where the median is no L*, or the stops are no number from −20 to 20.
+    """
+    luminance = float(tone.lightness_to_luminance(_a_lightness(median))) * 2.0 ** _a_change(stops)
+    return float(tone.luminance_to_lightness(min(1.0, luminance)))
+
+
+def stops_to_median(median: float, wanted: float) -> float:
+    """The stops of light that take a picture of this median L* to the wanted one; `median_after` the other way round.
+
+    Raises
+    ------
+    CannotMeasure
+        where one of them is no L* above 0: no gain makes light of none, or none of light.
+    """
+    if not (_a_lightness(median) > 0.0 and _a_lightness(wanted) > 0.0):
+        raise CannotMeasure("No change of exposure leads from black, or to it.", "Name a lightness above 0.")
+    here, there = (float(tone.lightness_to_luminance(value)) for value in (median, wanted))
+    return math.log2(there / here)
+
+
+def _a_lightness(value: float) -> float:
+    if not 0.0 <= value <= 100.0:
+        raise CannotMeasure(f"{value} is not a lightness.", "L* runs from 0 to 100.")
+    return value
+
+
+def _a_change(stops: float) -> float:
+    if not abs(stops) <= MOST_STOPS:
+        raise CannotMeasure(f"{stops} stops cannot be applied.", f"Give a number from −{MOST_STOPS:.0f} to 20.")
+    return float(stops)

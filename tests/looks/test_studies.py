@@ -139,19 +139,19 @@ def test_clipped_odd_pictures() -> None:
 
 def test_stops_of_known_light() -> None:
     # Log-average of 4.5, 18 and 72 %: two stops either side of 18 % average to 18 % (Reinhard et al. 2002).
-    found = studies.stops(np.array([[0.045, 0.18, 0.72]]), scene_linear=True)
+    found = studies.stops_summary(np.array([[0.045, 0.18, 0.72]]), scene_linear=True)
     assert (found.key, found.median, found.log_average) == pytest.approx((0, 0, 0.18), abs=1e-12)
     assert found.contrast == pytest.approx(0.9 * 4)  # 5 % to 95 % of four stops between three values
     # An even ramp of light from 0 to 1: its log-average is 1/e (integral of ln x), its percentiles .05, .5, .95.
     ramp = (np.arange(60_000).reshape(200, 300) + 0.5) / 60_000
-    found = studies.stops(ramp, scene_linear=True, white=1.05)
+    found = studies.stops_summary(ramp, scene_linear=True, white=1.05)
     assert found.log_average == pytest.approx(1 / math.e, abs=1e-4)
     expected = [math.log2(v / 1.05 / 0.18) for v in (0.05, 0.5, 0.95)]
     assert (found.p5, found.median, found.p95) == pytest.approx(expected, abs=1e-3)
     assert found.contrast == pytest.approx(math.log2(0.95 / 0.05), abs=1e-3)
     assert (found.below, found.above) == pytest.approx((math.log2(0.05 * math.e), math.log2(0.95 * math.e)), abs=2e-3)
     # White lies 2.4739 stops above 18 % (log2 of 1 / 0.18).
-    just_below = studies.stops(np.full((5, 5), 0.99), scene_linear=True)
+    just_below = studies.stops_summary(np.full((5, 5), 0.99), scene_linear=True)
     assert just_below.key == pytest.approx(2.4739 + math.log2(0.99), abs=5e-5)
     assert just_below.contrast == 0
 
@@ -164,40 +164,40 @@ def test_stops_of_known_light() -> None:
 def test_stops_follow_the_exposure(light: np.ndarray, more: float) -> None:
     from scipy.stats import gmean
 
-    before = studies.stops(light, scene_linear=True)
-    after = studies.stops(light * 2.0**more, scene_linear=True)
+    before = studies.stops_summary(light, scene_linear=True)
+    after = studies.stops_summary(light * 2.0**more, scene_linear=True)
     assert before.log_average == pytest.approx(gmean(light, axis=None), rel=1e-9)
     assert before.key is not None
     assert after.key == pytest.approx(before.key + more, abs=1e-9)
     for name in ("contrast", "below", "above"):  # exposure leaves them
         assert getattr(after, name) == pytest.approx(getattr(before, name), abs=1e-9)
-    assert studies.stops(light * 7, scene_linear=True, white=7.0).key == pytest.approx(before.key, abs=1e-9)
+    assert studies.stops_summary(light * 7, scene_linear=True, white=7.0).key == pytest.approx(before.key, abs=1e-9)
 
 
 def test_stops_at_the_viewing_scale() -> None:
     # Finely mixed 0.1 and 0.5 are seen as 0.3, as an eye at a distance sees them; coarsely mixed they are not.
     fine = np.where(np.indices((1024, 1024)).sum(axis=0) % 2 == 0, 0.1, 0.5)
-    found = studies.stops(fine, scene_linear=True)
+    found = studies.stops_summary(fine, scene_linear=True)
     assert found.key == pytest.approx(math.log2(0.3 / 0.18), abs=1e-9)
-    coarse = studies.stops(np.kron([[0.1, 0.5], [0.5, 0.1]], np.ones((512, 512))), scene_linear=True)
+    coarse = studies.stops_summary(np.kron([[0.1, 0.5], [0.5, 0.1]], np.ones((512, 512))), scene_linear=True)
     assert coarse.contrast == pytest.approx(math.log2(5), abs=1e-9)
 
 
 def test_stops_that_cannot_be_told() -> None:
     light = np.full((100, 100), 0.2)
-    assert studies.stops(light, scene_linear=False).sentence == studies.NOT_LINEAR
+    assert studies.stops_summary(light, scene_linear=False).sentence == studies.NOT_LINEAR
     for level, word in ((1.0, "blown"), (0.0, "blocked")):
         some = light.copy()
         some[:2] = level  # exactly 2 %
-        told = studies.stops(some, scene_linear=True)
+        told = studies.stops_summary(some, scene_linear=True)
         assert told.key is not None
         assert math.isfinite(told.key)
         some[2, 0] = level
-        untold = studies.stops(some, scene_linear=True)
+        untold = studies.stops_summary(some, scene_linear=True)
         assert (untold.key, untold.contrast, untold.above, untold.log_average) == (None,) * 4
         assert untold.sentence.startswith("Cannot tell: 2 % of the picture is " + word)
     for flat in (np.zeros((1, 1)), np.ones((50, 100))):
-        assert studies.stops(flat, scene_linear=True).key is None
+        assert studies.stops_summary(flat, scene_linear=True).key is None
     bad_ones = (
         np.zeros((4, 4, 3)),
         np.zeros((0, 4)),
@@ -207,7 +207,59 @@ def test_stops_that_cannot_be_told() -> None:
     )
     for bad in bad_ones:
         with pytest.raises(CannotMeasure):
-            studies.stops(bad, scene_linear=True)
+            studies.stops_summary(bad, scene_linear=True)
     for white in (0.0, -1.0, math.nan):
         with pytest.raises(CannotMeasure):
-            studies.stops(light, scene_linear=True, white=white)
+            studies.stops_summary(light, scene_linear=True, white=white)
+
+
+def test_zones_lie_a_stop_apart() -> None:
+    # L* of the zones I to VII, each a stop from the next, V at 18 % (Adams; the figures computed from CIE 15).
+    zones = (9.9921, 16.7481, 25.2600, 35.9843, 49.4961, 66.5199, 87.9686)
+    for number, lightness in enumerate(zones, start=1):
+        assert studies.median_after(zones[4], number - 5) == pytest.approx(lightness, abs=2e-4)
+        assert studies.stops_to_median(zones[4], lightness) == pytest.approx(number - 5, abs=2e-5)
+    assert studies.median_after(zones[6], 1) == 100  # zone VIII exceeds white
+
+
+@settings(deadline=None, max_examples=30)
+@given(st.integers(0, 10_000), st.floats(-3, 1), st.booleans())
+def test_a_gain_moves_the_median_by_the_computed_amount(seed: int, change: float, in_bytes: bool) -> None:
+    # Up to one stop, and light up to 0.49: nothing is clipped.
+    light = np.random.default_rng(seed).uniform(0.05, 0.49, (60, 80, 3))
+    picture = colour.encoded(light)
+    if in_bytes:
+        picture = np.rint(picture * 255).astype(np.uint8)
+    before = tone.tone_summary(picture).median
+    after = tone.tone_summary(studies.brought_by(picture, change)).median
+    bound = 0.6 if in_bytes else 1e-9  # one step of 8 bits is up to 0.4 in L*, and a little more in the darks
+    assert after == pytest.approx(studies.median_after(before, change), abs=bound)
+    assert studies.stops_to_median(before, after) == pytest.approx(change, abs=0.15 if in_bytes else 1e-9)
+    key = [studies.stops_summary(colour.linear(p) @ colour.LUMINANCE, scene_linear=True).key
+           for p in (picture, studies.brought_by(picture, change))]  # fmt: skip
+    assert None not in key
+    assert key[1] - key[0] == pytest.approx(change, abs=0.05 if in_bytes else 1e-9)  # type: ignore[operator]
+
+
+def test_brought_by_clips_and_keeps_the_kind() -> None:
+    picture = grey([[0, 100, 188, 255]])
+    brighter = studies.brought_by(picture, 1)
+    assert brighter.dtype == np.uint8
+    # Linear 0.5 is 188 in 8 bits (IEC 61966-2-1: 0.5 encodes to 0.7354); twice it is white.
+    assert brighter[0, :, 0].tolist() == [0, 138, 255, 255]
+    assert studies.brought_by(brighter, -1)[0, 3, 0] == 188  # what was clipped does not come back
+    assert (studies.brought_by(picture, 0) == picture).all()
+    floats = (picture / 255).astype(np.float32)
+    assert studies.brought_by(floats, 1).dtype == np.float32
+    assert studies.brought_by(floats, 1).max() == 1
+    assert (studies.clipped(brighter).blown, studies.clipped(picture).blown) == (0.5, 0.25)
+    for bad in (math.nan, math.inf, -21.0):
+        with pytest.raises(CannotMeasure):
+            studies.brought_by(picture, bad)
+        with pytest.raises(CannotMeasure):
+            studies.median_after(50, bad)
+    for median, wanted in ((0.0, 50.0), (50.0, 0.0), (50.0, 101.0), (math.nan, 50.0)):
+        with pytest.raises(CannotMeasure):
+            studies.stops_to_median(median, wanted)
+    with pytest.raises(CannotMeasure):
+        studies.brought_by(np.zeros((4, 4), np.uint8), 1)
