@@ -483,19 +483,24 @@ class Archive:
         *,
         needs: Mapping[str, str] | None = None,
         departures: Mapping[str, str] | None = None,
+        regions: Mapping[str, Region] | None = None,
+        linear: PathLike | None = None,
         out: PathLike | None = None,
     ) -> Checked:
         """Check a frame against the intent and the references of its scene; the frame is kept in the archive.
 
         `needs` says what you see ({"agnes-kerchief": "present"}), `departures` what was departed from on purpose and
-        why ({"key": "fog came in, and it stays"}); both are kept with the frame. `out` names an HTML report to write.
+        why ({"key": "fog came in, and it stays"}); both are kept with the frame. `regions` are what you mark to have it
+        measured: "light" a rounded thing, "lit" and "shadow" both sides of one surface, "edge" one shadow's edge.
+        `linear` is the frame's raw file or linear TIFF, from which stops are told. `out` names an HTML report to write.
 
         Raises SourceRefused, UnknownRecord, BadQuery, CannotPrint.
         """
         from refarchive.jobs.checking import check
 
         place = Path(out) if out is not None else None
-        return check(self._kit, self.scene(slug), Path(frame), needs or {}, departures or {}, place)
+        light = Path(linear) if linear is not None else None
+        return check(self._kit, self.scene(slug), Path(frame), needs or {}, departures or {}, place, regions, light)
 
     def line_words(self, line: Line) -> str:
         """One line of a check as a sentence for a terminal."""

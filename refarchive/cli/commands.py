@@ -272,6 +272,14 @@ def dossier(archive: Path, scene: str, department: str | None, out: Path | None,
     metavar="NAME=REASON",
     help="A measure (palette, key, contrast…) or need departed from on purpose, with the reason; kept.",
 )
+@click.option("--linear", type=click.Path(path_type=Path), help="The frame's raw file or linear TIFF, for stops.")
+@click.option(
+    "--mark",
+    "marks",
+    multiple=True,
+    metavar="NAME=X,Y,W,H",
+    help="A region to measure: light (a head, a ball), lit and shadow (of one surface), edge (of a shadow); kept.",
+)
 @json_option
 def check(
     archive: Path,
@@ -280,21 +288,36 @@ def check(
     out: Path | None,
     needs: tuple[str, ...],
     departures: tuple[str, ...],
+    marks: tuple[str, ...],
+    linear: Path | None,
     as_json: bool,
 ) -> None:
     """Check a frame against its scene's intent and references."""
     said = [_said(text, "--need") for text in needs]
     meant = [_said(text, "--departure") for text in departures]
+    regions = {name: _four(value) for name, value in (_said(text, "--mark") for text in marks)}
     with opened_archive(archive) as opened:
-        checked = opened.check(scene, frame, needs=dict(said), departures=dict(meant), out=out)
+        checked = opened.check(
+            scene, frame, needs=dict(said), departures=dict(meant), regions=regions, linear=linear, out=out
+        )
 
     def lines() -> Iterator[str]:
         for line in checked.lines:
             yield f"{line.verdict:18}  {opened.line_words(line)}"
+            if line.remedy:
+                yield f"{'':18}  {line.remedy}"
         if checked.report is not None:
             yield f"Report: {checked.report}"
 
     answer(as_json, checked.as_dict(), lines)
+
+
+def _four(text: str) -> tuple[float, float, float, float]:
+    try:
+        x, y, width, height = (float(part) for part in text.split(","))
+    except ValueError:
+        raise click.UsageError(f"--mark takes NAME=X,Y,W,H, four numbers from 0 to 1, not {text!r}.") from None
+    return x, y, width, height
 
 
 def _mapped(text: str) -> tuple[str, str]:

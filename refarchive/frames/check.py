@@ -37,6 +37,8 @@ from refarchive.frames.lines import (
     Line,
     figure,
 )
+from refarchive.frames.marked import Marked
+from refarchive.frames.marked import lines as marked_lines
 from refarchive.frames.references import (
     LEAST_POPULATION,
     LEAST_REFERENCES,
@@ -49,6 +51,7 @@ from refarchive.frames.references import (
     spread_of,
     without_picture,
 )
+from refarchive.frames.remedies import with_remedies
 from refarchive.frames.said import departed, need_line, said_of
 from refarchive.records.model import FrameNote, Intent, Need
 
@@ -69,8 +72,11 @@ def check_frame(
     needs: Sequence[Need],
     notes: Sequence[FrameNote],
     references: Sequence[ReferenceLook],
+    marked: Marked | None = None,
 ) -> tuple[Line, ...]:
     """Measure a frame; see the module's text for what the lines say and how their words are found.
+
+    Lines against the intent that are outside say what would bring them within, where a change of the file could.
 
     Parameters
     ----------
@@ -80,6 +86,8 @@ def check_frame(
         What the person says of this frame; of several words on the presence of a need the last one counts.
     intent, needs, references
         As the scene plans them and the archive hands them in; each may be empty.
+    marked
+        What the person marked to have it measured, None for nothing.
 
     Raises
     ------
@@ -94,7 +102,8 @@ def check_frame(
     own_palette = colour.palette(frame, PALETTE_COLOURS)
     own_tone = tone.tone_summary(frame)
     lines = [
-        *against_intent(intent, own_palette, own_tone),
+        *with_remedies(against_intent(intent, own_palette, own_tone), frame, intent),
+        *marked_lines(intent, marked),
         *(need_line(need, said.get(f"need:{need.slug}", [])) for need in needs),
     ]
     looked = [Looked.at(look) for look in references]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from refarchive.frames.lines import (
-    CANNOT_TELL,
     INTENT,
     PALETTE_HOW,
     VALUES_HOW,
@@ -72,23 +71,6 @@ def against_intent(intent: Intent, own: Palette, tone: Any) -> list[Line]:
                 unit="L*",
                 verdict=verdict_word(difference, figure(tolerance)),
                 note=joined(how, VALUES_HOW, "It depends on how the file was developed."),
-            )
-        )
-    if intent.light_from or intent.light_tilt_deg is not None:
-        tilt = intent.light_tilt_deg
-        lines.append(
-            Line(
-                measure="light",
-                against=INTENT,
-                target=intent.light_from if tilt is None else figure(tilt),
-                frame=None,
-                difference=None,
-                tolerance=None if tilt is None else figure(intent.light_tolerance_deg),
-                unit="words" if tilt is None else "degrees in the picture plane, 0 from the right, 90 from above",
-                verdict=CANNOT_TELL,
-                note="This version does not measure where the light comes from. Look at shadow edges and at the lit "
-                "side of a face or a sphere-like thing.",
-                label="" if tilt is None else intent.light_from,
             )
         )
     return lines

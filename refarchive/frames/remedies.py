@@ -8,7 +8,7 @@ what else it would move. Where no such change ends within, it says that.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -60,7 +60,7 @@ def remedy(line: Line, frame: NDArray[np.uint8], intent: Intent) -> Remedy | Non
     return None
 
 
-def with_remedies(lines: tuple[Line, ...], frame: NDArray[np.uint8], intent: Intent) -> tuple[Line, ...]:
+def with_remedies(lines: Iterable[Line], frame: NDArray[np.uint8], intent: Intent) -> tuple[Line, ...]:
     """The lines, those that are outside with what would bring them within."""
     found = []
     for line in lines:

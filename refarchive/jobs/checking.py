@@ -12,16 +12,19 @@ from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import BadQuery, SourceRefused, UnknownRecord
 from refarchive.frames import check as measuring
+from refarchive.frames import marked
 from refarchive.jobs.dossier import open_reference, prepare, write_whole
 from refarchive.jobs.kit import Kit
 from refarchive.records import ids
 from refarchive.records.files import open_picture, picture_size
-from refarchive.records.model import PRESENCE, Frame, FrameNote, Reference, Scene
+from refarchive.records.model import PRESENCE, Frame, FrameNote, Reference, Region, Scene
 from refarchive.records.store import now
+from refarchive.sources.linear import open_linear
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
+MARK = "mark:"  # before a mark's name, as the subject of a note on a frame
 SIDE = 1600  # pixels, long side, at which pictures are measured and shown
 
 
@@ -49,15 +52,24 @@ def check(
     needs: Mapping[str, str],
     departures: Mapping[str, str],
     out: Path | None,
+    regions: Mapping[str, Region] | None = None,
+    linear: Path | None = None,
 ) -> Checked:
     """Keep a frame, keep what the person says of it, measure it, and write the HTML report where `out` is given.
+
+    `regions` are marked to be measured (see `frames.marked`); they are kept with the frame and stand until marked anew.
+    `linear` is the raw file or linear TIFF of the frame, from which stops are told.
 
     Raises SourceRefused for a frame that cannot be read, BadQuery and UnknownRecord for words about needs and measures
     that there are none of; nothing is kept then.
     """
     said = _notes(scene, needs, departures)
+    said += [
+        (f"{MARK}{name}", ",".join(f"{v:.6g}" for v in region), "") for name, region in checked_regions(regions).items()
+    ]
     if not path.exists():
         raise SourceRefused(f"There is no file at {str(path)!r}.", "Name the frame's picture file.")
+    light = open_linear(linear, SIDE) if linear is not None else None
     width, height, media_type = picture_size(path)
     picture = open_picture(path, longest=SIDE)
     kept = kit.files.keep(path, media_type)
@@ -67,7 +79,7 @@ def check(
         )
     )
     kit.store.note_frames([FrameNote(frame.id, subject, says, note) for subject, says, note in said])
-    lines, looks = _measure(kit, scene, frame, picture)
+    lines, looks = _measure(kit, scene, frame, picture, light)
     report = None
     if out is not None:
         report = write_whole(out, _report(kit, scene, frame, lines, looks, picture).encode("utf-8"))
@@ -98,8 +110,31 @@ def _unknown(name: str, known: Sequence[str], what: str) -> UnknownRecord:
     return UnknownRecord(f"The scene has no {what} {name!r}.", f"Did you mean {', '.join(near)}?")
 
 
+def checked_regions(regions: Mapping[str, Region] | None) -> dict[str, Region]:
+    """The regions a person marked, each inside the picture. Raises BadQuery."""
+    return marked.checked(regions or {})
+
+
+def _marked(notes: Sequence[FrameNote], picture: Image, linear: Any) -> marked.Marked | None:
+    """What was marked of a frame, and the light to measure it on: the file's own where it is scene-linear."""
+    import numpy as np
+
+    from refarchive.looks import colour
+
+    regions: dict[str, Region] = {}
+    for note in notes:
+        if note.subject.startswith(MARK):
+            x, y, width, height = (float(part) for part in note.says.split(","))
+            regions[note.subject.removeprefix(MARK)] = (x, y, width, height)
+    if not regions:
+        return None
+    if linear is not None:
+        return marked.Marked(regions, linear @ colour.LUMINANCE, scene_linear=True)
+    return marked.Marked(regions, colour.linear(np.asarray(picture)) @ colour.LUMINANCE)
+
+
 def _measure(
-    kit: Kit, scene: Scene, frame: Frame, picture: Image
+    kit: Kit, scene: Scene, frame: Frame, picture: Image, linear: Any = None
 ) -> tuple[tuple[measuring.Line, ...], list[measuring.ReferenceLook]]:
     import numpy as np
 
@@ -114,12 +149,14 @@ def _measure(
         with suppress(SourceRefused):
             pixels = np.asarray(open_reference(kit, reference, longest=SIDE))
         looks.append(measuring.ReferenceLook(reference, pixels, likeness.get(reference.id), population))
+    notes = kit.store.frame_notes(frame.id)
     lines = measuring.check_frame(
         frame_picture=np.asarray(picture),
         intent=scene.intent,
         needs=scene.needs,
-        notes=kit.store.frame_notes(frame.id),
+        notes=notes,
         references=looks,
+        marked=_marked(notes, picture, linear),
     )
     return lines, looks
 

@@ -372,6 +372,13 @@ class _Writer:
                     f"{intent.light_tolerance_deg:g}°",
                 )
             )
+        if intent.lit_to_shadow is not None:
+            rows.append(
+                (
+                    "Lit side to shadow side",
+                    f"{intent.lit_to_shadow:g} stops, give or take {intent.lit_to_shadow_tolerance:g}",
+                )
+            )
         if intent.key is not None:
             rows.append(("Key", f"median L* {intent.key:g}, give or take {intent.key_tolerance:g}"))
         if intent.contrast is not None:

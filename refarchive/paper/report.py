@@ -29,6 +29,8 @@ MEASURES = {
     "key": "Key (median lightness)",
     "contrast": "Contrast",
     "light": "Direction of light",
+    "lit to shadow": "Lit side to shadow side",
+    "shadow edge": "Width of a shadow's edge",
     "values": "Values",
     "likeness": "Likeness",
 }
@@ -190,7 +192,9 @@ def _line(line: Mapping[str, Any]) -> dict[str, Any]:
         "difference": _number(line["difference"], unit, signed=measure in ("key", "contrast")),
         "tolerance": _number(line["tolerance"], unit),
         "verdict": line["verdict"],
-        "note": " ".join(x for x in (_unit_note(line), str(line.get("note") or "")) if x),
+        "note": " ".join(
+            x for x in (str(line.get("remedy") or ""), _unit_note(line), str(line.get("note") or "")) if x
+        ),
     }
 
 

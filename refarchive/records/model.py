@@ -276,6 +276,8 @@ class Intent:
     light_from: str = ""
     light_tilt_deg: float | None = None  # direction the light comes from in the picture plane, 0 right, 90 up
     light_tolerance_deg: float = 20.0
+    lit_to_shadow: float | None = None  # stops by which the lit side of a face or garment is to lie above its shadow
+    lit_to_shadow_tolerance: float = 0.5
     like: tuple[str, ...] = ()  # references the frame should be like
     likeness_percentile: float = 80.0  # it should be at least this like them, within the archive
 

@@ -383,6 +383,8 @@ class _Reader:
             contrast_tolerance=tolerance("contrast_tolerance", 100),
             light_from=self.text(table, "light_from", path),
             light_tilt_deg=self.number(table, "light_tilt_deg", path, -360, 360),
+            lit_to_shadow=self.number(table, "lit_to_shadow", path, 0, 12),
+            lit_to_shadow_tolerance=tolerance("lit_to_shadow_tolerance", 6),
             light_tolerance_deg=tolerance("light_tolerance_deg", 180),
             like=tuple(
                 self.reference({"like": name}, "like", path).id

@@ -131,13 +131,13 @@ def test_key_of_flat_grey_on_either_side_of_the_tolerance(target: float, toleran
     assert only(run(grey, Intent(contrast=0.0, contrast_tolerance=0.0)), "contrast", "intent").verdict == "within"
 
 
-def test_light_is_not_measured_and_says_so_only_where_it_was_asked_for() -> None:
+def test_light_is_not_guessed_and_says_what_to_mark_where_it_was_asked_for() -> None:
     assert not [line for line in run(intent=MEANT) if line.measure == "light"]
     words = only(run(intent=Intent(light_from="low, from the sea")), "light", "intent")
     assert (words.target, words.frame, words.verdict) == ("low, from the sea", None, "cannot tell")
     tilt = only(run(intent=Intent(light_tilt_deg=150.0, light_from="upper left")), "light", "intent")
     assert (tilt.target, tilt.tolerance, tilt.label, tilt.verdict) == (150.0, 20.0, "upper left", "cannot tell")
-    assert "does not measure" in tilt.note
+    assert "Mark one rounded thing" in tilt.note
 
 
 def test_nothing_planned_gives_no_line() -> None:

@@ -109,8 +109,10 @@ def test_other_colours_are_no_cast() -> None:
 
 def test_only_lines_outside_get_one_and_figures_stay(photograph: np.ndarray) -> None:
     intent = Intent(key=10.0, contrast=60.0, contrast_tolerance=60.0, light_from="left", light_tilt_deg=180.0)
-    lines = check_frame(frame_picture=photograph, intent=intent, needs=(), notes=(), references=())
+    checked_ = check_frame(frame_picture=photograph, intent=intent, needs=(), notes=(), references=())
+    lines = [replace(line, remedy="") for line in checked_]
     told = with_remedies(lines, photograph, intent)
+    assert list(checked_) == list(told)
     assert [line.measure for line in told if line.remedy] == ["key"]
     assert [replace(line, remedy="") for line in told] == list(lines)
 
