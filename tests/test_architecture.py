@@ -30,7 +30,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "scenes": ("records",),
     "search": ("records", "encoders.base"),
     "search.fusion": (),
-    "sources": ("records.model", "records.dates", "records.files", "records.firsts"),
+    "sources": ("records.model", "records.dates", "records.files", "records.firsts", "records.fragments", "records.terms"),
     "encoders": (),
     "looks": (),
     "records": ("subjects",),

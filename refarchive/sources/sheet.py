@@ -17,8 +17,9 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from refarchive.errors import BadDate, SheetRefused, SourceRefused
-from refarchive.records.dates import read_date
-from refarchive.records.model import KINDS, Reference, Witness
+from refarchive.records.dates import iso_day, julian_day, read_date
+from refarchive.records.model import KINDS, Reference, Region, When, Witness
+from refarchive.records.terms import KEPT, details_in, origins_in, parted
 from refarchive.sources import mapping as mapped
 from refarchive.sources.folder import Refusal, shown_name
 from refarchive.sources.passages import decode, read_bounded
@@ -68,13 +69,21 @@ COLUMNS: tuple[Column, ...] = (
     Column("witness", f"What kind of evidence it is: {', '.join(w.value for w in Witness)}."),
     Column("subjects", "What it is about, separated by semicolons.", ("dc:subject", "dcterms:subject", "subject")),
     Column("identifier", "A name for it that nothing else has.", ("dc:identifier", "dcterms:identifier")),
+    Column("date_text", "The date of making in the words to be shown, where the date is given as EDTF."),
+    Column("depicts", "The date of what it shows, where that is not when it was made.", ("dcterms:temporal",)),
+    Column("depicts_text", "That date in the words to be shown."),
+    Column("digitised", "The day of scanning or photographing, as year-month-day."),
+    Column("details", "Marked regions, one a line: xywh=percent:x,y,width,height, a space, the note."),
+    Column("origins", "Where values come from that nobody typed, separated by semicolons: creator = EXIF Artist."),
+    Column("source_name", "The name of its file when it was first gathered, in a sheet that an archive wrote."),
+    Column("reference", "Its id, in a sheet that an archive wrote; empty cells of such a row take values away."),
     Column("kind", f"One of {', '.join(KINDS)}; worked out from the file where it is left empty."),
 )
 COLUMN_NAMES = tuple(column.name for column in COLUMNS)
 _ALIASES = {alias: column.name for column in COLUMNS for alias in (column.name, *column.also)}
 _REFERENCE_TEXTS = (
     "title", "creator", "place", "source", "rights", "description", "medium", "dimensions", "collection",
-    "accession", "credit", "basis", "basis_evidence", "identifier",
+    "accession", "credit", "basis", "basis_evidence", "identifier", "digitised",
 )  # fmt: skip
 
 
@@ -89,12 +98,26 @@ class SheetRow:
     problems: tuple[Refusal, ...] = ()  # each names its line
     refused: bool = False  # True: gather nothing from this row; False: only the cells complained of are left out
     path: Path | None = None  # of the file, free of links
+    details: tuple[tuple[Region, str], ...] = ()  # regions of the picture, and notes
+    emptied: frozenset[str] = frozenset()  # fields that an archive wrote as empty
+
+    @property
+    def where(self) -> str:
+        """The row as sentences name it."""
+        return f"Line {self.line}"
+
+    @property
+    def beside(self) -> str:
+        """What the row stands in, as sentences name it."""
+        return "sheet"
 
     @property
     def identity(self) -> str:
         """What tells this row from others: its file, else its identifier, else what it says of itself."""
         if self.file:
             return f"file:{self.file}"
+        if reference := self.fields.get("reference"):
+            return f"reference:{reference}"
         if identifier := self.fields.get("identifier"):
             return f"identifier:{identifier}"
         told = "\0".join(self.fields.get(name, "") for name in ("title", "creator", "date", "source"))
@@ -260,7 +283,7 @@ def _row(sheet: Path, line: int, cells: tuple[str, ...], columns: dict[str, list
     row = SheetRow(sheet, line, "", {})
     fields = row.fields
     for column, places in columns.items():
-        values = list(dict.fromkeys(filter(None, (cells[place].strip() for place in places))))
+        values = list(dict.fromkeys(filter(None, (plain_cell(cells[place].strip()) for place in places))))
         if any(len(value) > LONGEST_CELL for value in values):
             fields.clear()
             return _refuse(
@@ -275,37 +298,65 @@ def _row(sheet: Path, line: int, cells: tuple[str, ...], columns: dict[str, list
                 "Keep one of those columns.",
             )
     file = fields.pop("file", "")
-    row = _without_unusable(row, has_file=bool(file))
+    if fields.get("reference"):
+        row = replace(row, emptied=frozenset(columns) - frozenset(fields) - {"file", "details", *KEPT})
+    row = usable(row, has_file=bool(file))
     if file:
-        return _with_file(row, file)
-    if not fields.get("identifier") and not fields.get("title"):
+        return with_file(row, file)
+    if not fields.get("reference") and not fields.get("identifier") and not fields.get("title"):
         return _refuse(row, f"Line {line} names no file, no identifier and no title.", "Give it one of them.")
     return row
 
 
-def _without_unusable(row: SheetRow, *, has_file: bool) -> SheetRow:
+def usable(row: SheetRow, *, has_file: bool) -> SheetRow:
     """The row with the cells taken out that cannot be used, and what is wrong with each."""
-    fields, line = row.fields, row.line
-    if date := fields.get("date"):
-        try:
-            read_date(date)
-        except BadDate as error:
-            del fields["date"]
-            row = _complain(row, f"Line {line}: {_lower_first(shown_name(error.problem, 400))}", error.next_step)
+    fields, where = row.fields, row.where
+    for name in ("date", "depicts"):
+        if date := fields.get(name):
+            try:
+                read_date(date)
+            except BadDate as error:
+                del fields[name]
+                row = _complain(row, f"{where}: {_lower_first(shown_name(error.problem, 400))}", error.next_step)
+    if (day := fields.get("digitised")) and not _is_day(day):
+        del fields["digitised"]
+        row = _complain(
+            row, f"{where}: “{shown_name(day, 60)}” is not the day of a scan.", "Write it as year-month-day."
+        )
+    if (own := fields.get("reference")) and not _REFERENCE.fullmatch(own):
+        del fields["reference"]
+        row = _complain(row, f"{where}: “{shown_name(own, 60)}” is no id of a reference.", "Leave that cell empty.")
+    if told := fields.pop("details", ""):
+        marked, wrong = details_in(told)
+        row = replace(row, details=marked)
+        for one in wrong[:5]:
+            row = _complain(row, f"{where}: “{shown_name(one, 60)}” marks no region of a picture.", _CORRECT)
     if word := fields.get("witness"):
         if (witness := _witness(word)) is not None:
             fields["witness"] = witness.value
         else:
             del fields["witness"]
             known = ", ".join(w.value for w in Witness)
-            row = _complain(row, f"Line {line}: “{shown_name(word, 60)}” is no kind of witness.", f"Known are {known}.")
+            row = _complain(row, f"{where}: “{shown_name(word, 60)}” is no kind of witness.", f"Known are {known}.")
     if word := fields.get("kind"):
         fields["kind"] = word.lower()
-        if word.lower() not in KINDS or (not has_file and word.lower() != "object"):
+        unseen = not has_file and word.lower() != "object" and not fields.get("reference")
+        if word.lower() not in KINDS or unseen:
             del fields["kind"]
             known = ", ".join(KINDS) if has_file else "object, since the line names no file"
-            row = _complain(row, f"Line {line}: “{shown_name(word, 60)}” is no kind it can have.", f"Known: {known}.")
+            row = _complain(row, f"{where}: “{shown_name(word, 60)}” is no kind it can have.", f"Known: {known}.")
     return row
+
+
+_REFERENCE = re.compile(r"ref-[0-9a-f]{12}")
+
+
+def _is_day(text: str) -> bool:
+    found = re.fullmatch(r"([0-9]{4})-([0-9]{2})-([0-9]{2})", text)
+    try:
+        return found is not None and iso_day(julian_day(int(found[1]), int(found[2]), int(found[3]))) == text
+    except BadDate:
+        return False
 
 
 def _witness(word: str) -> Witness | None:
@@ -313,12 +364,12 @@ def _witness(word: str) -> Witness | None:
     return next((w for w in Witness if plain in (w.value, w.value.replace("-", " "), w.name.lower())), None)
 
 
-def _with_file(row: SheetRow, cell: str) -> SheetRow:
-    """The row with its file found, or refused where the file is missing or lies outside the sheet's folder."""
+def with_file(row: SheetRow, cell: str) -> SheetRow:
+    """The row with its file found, or refused where the file is missing or lies outside the {row.beside}'s folder."""
     folder = row.sheet.parent
     shown = shown_name(cell)
-    outside = f"Line {row.line}: {shown} leads out of the sheet's folder."
-    copy = "Copy the file beside the sheet."
+    outside = f"{row.where}: {shown} leads out of the {row.beside}'s folder."
+    copy = f"Copy the file beside the {row.beside}."
     windows = PureWindowsPath(cell)
     if PurePosixPath(cell).is_absolute() or windows.drive or windows.root or ".." in windows.parts:
         return _refuse(row, outside, copy)
@@ -333,9 +384,9 @@ def _with_file(row: SheetRow, cell: str) -> SheetRow:
         if not path.is_relative_to(folder):
             return _refuse(row, outside, copy)
         if not stat.S_ISREG(status.st_mode):
-            return _refuse(row, f"Line {row.line}: {shown} is not a file.", "Name a file.")
+            return _refuse(row, f"{row.where}: {shown} is not a file.", "Name a file.")
         return replace(row, file=path.relative_to(folder).as_posix(), path=path)
-    return _refuse(row, f"Line {row.line}: there is no file {shown} beside the sheet.", "Check the name.")
+    return _refuse(row, f"{row.where}: there is no file {shown} beside the {row.beside}.", "Check the name.")
 
 
 def _leads_out(path: Path, folder: Path) -> bool:
@@ -355,7 +406,7 @@ def _spellings(cell: str) -> list[str]:
 
 
 def _complain(row: SheetRow, problem: str, next_step: str) -> SheetRow:
-    source = f"{shown_name(row.sheet.name)}, line {row.line}"
+    source = f"{shown_name(row.sheet.name)}, {_lower_first(row.where)}"
     return replace(row, problems=(*row.problems, Refusal(source, problem, next_step)))
 
 
@@ -373,31 +424,61 @@ def _lower_first(sentence: str) -> str:
 def apply(reference: Reference, row: SheetRow) -> Reference:
     """The reference with every cell of the row that is filled; empty cells change nothing.
 
+    In a row that an archive wrote (one with an id) empty cells take values away, so that it comes back as it left.
     `kind` is applied only where the reference has no file: with one, the file decides.
     """
     fields = row.fields
-    changes: dict[str, Any] = {name: fields[name] for name in _REFERENCE_TEXTS if fields.get(name)}
-    if date := fields.get("date"):
-        changes["when"] = read_date(date)
+    changes: dict[str, Any] = {name: "" for name in _REFERENCE_TEXTS if name in row.emptied}
+    changes |= {name: fields[name] for name in _REFERENCE_TEXTS if fields.get(name)}
+    for name, field in (("date", "when"), ("depicts", "depicts")):
+        if date := fields.get(name):
+            changes[field] = _when(date, fields.get(f"{name}_text", ""))
+        elif name in row.emptied:
+            changes[field] = None
     if witness := fields.get("witness"):
         changes["witness"] = Witness(witness)
-    if subjects := fields.get("subjects"):
-        changes["subjects"] = tuple(dict.fromkeys(s for s in (part.strip() for part in subjects.split(";")) if s))
+    elif "witness" in row.emptied:
+        changes["witness"] = Witness.UNKNOWN
+    if (subjects := fields.get("subjects")) or "subjects" in row.emptied:
+        changes["subjects"] = parted(subjects or "")
     if (kind := fields.get("kind")) and not reference.source_name:
         changes["kind"] = kind
-    told = {"date" if name == "when" else name for name in changes}
-    kept = tuple((field, origin) for field, origin in reference.origins if field not in told)
+    if (name := fields.get("source_name")) and fields.get("reference") and reference.source_name:
+        changes["source_name"] = name
+    if (origins := fields.get("origins")) or "origins" in row.emptied:
+        kept = origins_in(origins or "")
+    else:
+        told = {"date" if name == "when" else name for name in changes}
+        kept = tuple((field, origin) for field, origin in reference.origins if field not in told)
     return replace(reference, **changes, origins=kept)
+
+
+def _when(date: str, words: str) -> When:
+    read = read_date(date)
+    return replace(read, text=words) if words else read
+
+
+_FORMULA = "=+-@\t\r\n＝＋－＠"
 
 
 def csv_cell(value: str) -> str:
     """A value for *writing* to CSV such that no spreadsheet takes it for a formula: an apostrophe goes before it.
 
     What counts as one follows OWASP's page on CSV injection: = + - @ tab and carriage return at the beginning; a line
-    feed is counted too, and any of them after leading spaces. Quoting is the CSV writer's work.
+    feed is counted too, and any of them after leading spaces. Quoting is the CSV writer's work. A value that looks
+    protected already gets one apostrophe more, so that `plain_cell` gives every value back.
 
-    >>> csv_cell("=1+1"), csv_cell("cart")
-    ("'=1+1", 'cart')
+    >>> csv_cell("=1+1"), csv_cell("cart"), csv_cell("'=1")
+    ("'=1+1", 'cart', "''=1")
     """
-    start = value.lstrip(" \u00a0")[:1]
-    return f"'{value}" if start and start in "=+-@\t\r\n＝＋－＠" else value
+    start = value.lstrip("'").lstrip(" \u00a0")[:1]
+    return f"'{value}" if start and start in _FORMULA else value
+
+
+def plain_cell(cell: str) -> str:
+    """A cell as `csv_cell` wrote it, without the apostrophe that keeps a spreadsheet from reckoning; else as it is.
+
+    >>> plain_cell("'=1+1"), plain_cell("'cart'")
+    ('=1+1', "'cart'")
+    """
+    return cell[1:] if cell.startswith("'") and csv_cell(cell[1:]) != cell[1:] else cell
