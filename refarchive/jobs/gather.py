@@ -7,7 +7,6 @@ has not changed since it was last seen (size and time of change) is not opened a
 
 from __future__ import annotations
 
-import tempfile
 from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -24,7 +23,7 @@ from refarchive.records.files import PREVIEW_SIDE, SUFFIXES, hash_of, open_pictu
 from refarchive.records.model import NewReference, Passage, Reference, SourceMark
 from refarchive.records.store import now
 from refarchive.sources import passages as texts
-from refarchive.sources import pdf_pages
+from refarchive.sources import pdf_apart, pdf_pages
 from refarchive.sources.folder import Found, Refusal, root_key, shown_name, walk
 from refarchive.sources.mapping import checked
 from refarchive.sources.metadata import read_metadata
@@ -34,6 +33,8 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 COLUMNS_SAID = "sheet columns"  # setting: what a person said that columns of other names hold
+PDF = "application/pdf"
+OF_THE_WHOLE = {"title", "identifier", "reference", "source_name"}  # columns that do not hold for a page
 BATCH = 16  # references stored in one transaction
 AHEAD = 24  # files prepared ahead of the encoder
 THREADS = 2
@@ -194,7 +195,21 @@ class _Run:
         self.report.unchanged += 1
         if place.row is not None:
             before = self.kit.store.reference(reference)
-            self._revise(before, apply(before, place.row))
+            after = apply(before, place.row)
+            self._revise(before, after)
+            if before.media_type == PDF:
+                self._revise_pages(before, after, place.row)
+
+    def _revise_pages(self, before: Reference, after: Reference, row: SheetRow) -> None:
+        """What a sheet says of a PDF, said of its pages too; each keeps its own name and number."""
+        said = replace(row, fields={k: v for k, v in row.fields.items() if k not in OF_THE_WHOLE})
+        start = f"{before.source_name}#page="
+        for page in self.kit.store.references():
+            if page.source_name.startswith(start):
+                number = page.source_name.removeprefix(start)
+                own = page.title != f"{before.title}, page {number}"
+                title = page.title if own else f"{after.title}, page {number}"
+                self._revise(page, replace(apply(page, said), title=title))
 
     def _revise(self, before: Reference, after: Reference) -> None:
         if after != before:
@@ -275,10 +290,12 @@ class _Run:
     def _pdf(self, place: _Place) -> list[_Prepared]:
         """The file as a whole, and each page with its picture and its text; blank pages are left out."""
         path = place.found.path
-        pages: list[_Prepared] = []
-        written = 0
-        with pdf_pages.opened(path) as pdf:
-            kept = self.kit.files.keep(path, "application/pdf")
+        name = shown_name(place.found.relative)
+        with self.kit.files.aside() as folder:
+            pdf = pdf_apart.read_pdf(path, folder)  # all of it, before anything is kept
+            if not pdf.pages:
+                raise SourceRefused(f"{name} has only blank pages.", "Leave it out.")
+            kept = self.kit.files.keep(path, PDF)
             whole = Reference(
                 id=ids.reference_id(kept.sha256),
                 kind="text",
@@ -286,36 +303,28 @@ class _Run:
                 source_name=place.found.relative,
                 sha256=kept.sha256,
                 suffix=kept.suffix,
-                media_type="application/pdf",
+                media_type=PDF,
                 added_at=now(),
                 origins=(("title", "PDF Title"),) if pdf.title else (),
             )
             if place.row is not None:
                 whole = apply(whole, place.row)
-            seen: set[str] = set()
-            for number in range(1, pdf.count + 1):
-                text, picture = pdf.text(number), pdf.picture(number)
-                if not text and pdf_pages.blank(picture):
-                    continue
-                page = self._page(whole, number, picture)
-                if page.sha256 in seen or self.kit.store.reference_by_sha256(page.sha256) is not None:
-                    continue
-                seen.add(page.sha256)
-                written += bool(text)
-                pages.append(_Prepared(place, page, None, _passages(page.id, texts.split(text)), None))
-        if not pages:
-            raise SourceRefused(f"{shown_name(path.name)} has only blank pages.", "Leave it out.")
-        name = shown_name(place.found.relative)
-        notice = "" if written else f"{name} has no text in it: its pages were taken as pictures only."
-        return [_Prepared(place, whole, _mark(place, kept.sha256, whole.id), (), None, notice), *pages]
+            pages: dict[str, _Prepared] = {}
+            for one in pdf.pages:
+                page = self._page(whole, one.number, one.picture)
+                if page.sha256 not in pages and self.kit.store.reference_by_sha256(page.sha256) is None:
+                    told = _passages(page.id, texts.split(one.text))
+                    pages[page.sha256] = _Prepared(place, page, None, told, None)
+        wordless = not any(one.text for one in pdf.pages)
+        notice = f"{name} has no text in it: its pages were taken as pictures only." if wordless else ""
+        mark = _mark(place, kept.sha256, whole.id)
+        return [_Prepared(place, whole, mark, (), None, notice), *pages.values()]
 
-    def _page(self, whole: Reference, number: int, picture: Image) -> Reference:
+    def _page(self, whole: Reference, number: int, file: Path) -> Reference:
         """One page: its picture kept as PNG, with what is known of the whole said of it too."""
-        with tempfile.TemporaryDirectory() as folder:
-            file = Path(folder) / "page.png"
-            picture.save(file, "PNG", compress_level=4)
-            kept = self.kit.files.keep(file, "image/png")
-        self.kit.files.write_preview(kept.sha256, picture)
+        width, height, _ = picture_size(file)
+        kept = self.kit.files.keep(file, "image/png")
+        self.kit.files.write_preview(kept.sha256, open_picture(file, longest=PREVIEW_SIDE))
         return replace(
             whole,
             id=ids.reference_id(kept.sha256),
@@ -326,8 +335,8 @@ class _Run:
             sha256=kept.sha256,
             suffix=kept.suffix,
             media_type="image/png",
-            width=picture.width,
-            height=picture.height,
+            width=width,
+            height=height,
         )
 
     def _prepared(

@@ -10,6 +10,7 @@ import hashlib
 import io
 import os
 import re
+import shutil
 import stat
 import tempfile
 import threading
@@ -489,16 +490,33 @@ class Files:
                     os.unlink(name)
         return goal
 
+    @contextmanager
+    def aside(self) -> Iterator[Path]:
+        """A folder on the archive's disk for files on their way in, gone after the block; ArchiveUnwritable."""
+        try:
+            (self.root / "originals").mkdir(parents=True, exist_ok=True)
+            folder = Path(tempfile.mkdtemp(prefix=".taking-", dir=self.root / "originals"))
+        except OSError as error:
+            raise _unwritable(error) from None
+        try:
+            yield folder
+        finally:
+            shutil.rmtree(folder, ignore_errors=True)
+
     def sweep(self, older_than_s: float = 3600.0) -> int:
-        """Remove what a killed run left half-made; returns how many files."""
+        """Remove what a killed run left half-made; returns how many files and folders."""
         limit = time.time() - older_than_s
         swept = 0
         for pattern in ("originals/.taking-*", "previews/*/.making-*"):
             for path in self.root.glob(pattern):
                 with suppress(FileNotFoundError):
-                    if path.stat().st_mtime < limit:
+                    if path.stat().st_mtime >= limit:
+                        continue
+                    if path.is_dir():
+                        shutil.rmtree(path, ignore_errors=True)
+                    else:
                         path.unlink()
-                        swept += 1
+                    swept += 1
         return swept
 
 

@@ -1,7 +1,8 @@
 """Pages of a PDF: the picture of each and the text on it, read with PDFium.
 
 A page is drawn at 200 dots per inch, smaller where it is very large, in sRGB on white; one version of PDFium draws one
-file alike every time. PDFium works on one document at a time, so that two threads take turns.
+file alike every time. PDFium works on one document at a time, so that two threads take turns. A hostile page can end
+the process that reads it: files of others go through `pdf_apart`.
 """
 
 from __future__ import annotations
@@ -43,7 +44,10 @@ class PdfPages:
         return shown_name(" ".join(str(self._document.get_metadata_dict().get("Title") or "").split()), 300)
 
     def text(self, number: int) -> str:
-        """The text on a page, lines of a paragraph joined; "" where it has none. Raises SourceRefused."""
+        """The text on a page, lines of a paragraph joined; "" where it has none, its end left out beyond 200,000 signs.
+
+        Raises SourceRefused where the page is damaged.
+        """
         with self._page(number) as page:
             layer = page.get_textpage()
             try:
@@ -69,14 +73,14 @@ class PdfPages:
 
         try:
             page = self._document[number - 1]
-        except pypdfium2.PdfiumError:
+            try:
+                yield page
+            finally:
+                page.close()
+        except (pypdfium2.PdfiumError, IndexError):
             raise SourceRefused(
                 f"Page {number} of {self._name} is damaged.", "Save the PDF anew, or split it."
             ) from None
-        try:
-            yield page
-        finally:
-            page.close()
 
 
 @contextmanager

@@ -10,10 +10,11 @@ import pytest
 from drawn import draw
 from PIL import Image
 from pypdf import PdfWriter
+from pypdf.generic import ArrayObject, DictionaryObject, NameObject, NumberObject, StreamObject
 
 from refarchive.archive import Archive
 from refarchive.errors import SourceRefused
-from refarchive.sources import pdf_pages
+from refarchive.sources import pdf_apart, pdf_pages
 
 PAGES = (
     "Heads of a sermon. The women went out before day with one lantern between them.",
@@ -94,6 +95,13 @@ def test_a_sheet_says_the_same_of_the_whole_and_of_each_page(archive: Archive, p
     assert titles == ["Two heads", "Two heads, page 1", "Two heads, page 3"]
     assert {r.when.edtf for r in archive.references() if r.when} == {"1871"}
     assert archive.gather(sheet=sheet).revised == 0
+    archive.describe("scans.pdf#page=3", title="The pole")
+    sheet.write_text("file,title,place\nscans.pdf,The sermon,Merrow Sands\n", "utf-8")
+    assert archive.gather(sheet=sheet).revised == 3
+    titles = [r.title for r in archive.references()]
+    assert titles == ["The sermon", "The sermon, page 1", "The pole"]  # a name given by hand stands
+    assert {r.place for r in archive.references()} == {"Merrow Sands"}
+    assert archive.gather(sheet=sheet).revised == 0
 
 
 def test_a_scan_without_words_says_so(archive: Archive, tmp_path: Path) -> None:
@@ -106,8 +114,32 @@ def test_a_scan_without_words_says_so(archive: Archive, tmp_path: Path) -> None:
     assert report.notices == ["scan.pdf has no text in it: its pages were taken as pictures only."]
 
 
+def form(drawn: bytes) -> StreamObject:
+    """A form of a PDF: something drawn under a name, which pages and other forms may draw again."""
+    made = StreamObject()
+    made.update({NameObject("/Type"): NameObject("/XObject"), NameObject("/Subtype"): NameObject("/Form")})
+    made[NameObject("/BBox")] = ArrayObject([NumberObject(n) for n in (0, 0, 600, 800)])
+    made.set_data(drawn)
+    return made
+
+
+def drawing_itself(writer: PdfWriter) -> None:
+    """A page with a form that draws itself three times over: PDFium asks for memory without end."""
+    page = writer.add_blank_page(600, 800)
+    own = form(b"/F Do /F Do /F Do")
+    named = DictionaryObject({NameObject("/XObject"): DictionaryObject({NameObject("/F"): writer._add_object(own)})})
+    own[NameObject("/Resources")] = page[NameObject("/Resources")] = named
+    page[NameObject("/Contents")] = writer._add_object(form(b"/F Do"))
+
+
 def bad(kind: str, path: Path) -> Path:
     writer = PdfWriter()
+    if kind == "bomb":
+        writer.append(printed(path.with_name("open.pdf")))  # three good pages come first
+        drawing_itself(writer)
+    if kind == "empty":
+        writer.write(path)
+        return path
     if kind == "locked":
         writer.append(printed(path.with_name("open.pdf")))
         writer.encrypt("secret", algorithm="RC4-128")
@@ -131,6 +163,8 @@ def bad(kind: str, path: Path) -> Path:
     [
         ("locked", "locked with a password"),
         ("long", "has 2,000 pages"),
+        ("bomb", "Page 4 of bad.pdf cannot be read"),
+        ("empty", "damaged"),
         ("blank", "only blank pages"),
         ("cut", "damaged"),
         ("nonsense", "damaged"),
@@ -149,6 +183,24 @@ def test_what_cannot_be_taken_is_refused_and_leaves_nothing(
     assert words in refused["problem"]
     assert refused["next_step"]
     assert [r.source_name for r in archive.references()] == ["good.jpg"]
+    kept = [p for p in (archive.folder / "originals").rglob("*") if p.is_file() or p.name.startswith(".")]
+    assert [p.suffix for p in kept] == [".jpg"]
+    again = archive.gather(folder)
+    assert (again.added, again.unchanged, len(again.refused)) == (0, 1, 1)
+
+
+def test_a_page_that_takes_too_long_is_refused(pdf: Path, tmp_path: Path) -> None:
+    with pytest.raises(SourceRefused, match=r"scans\.pdf cannot be read: .* takes more than 0.01 seconds"):
+        pdf_apart.read_pdf(pdf, tmp_path, seconds_a_page=0.01)
+
+
+def test_read_apart_is_what_is_read_here(pdf: Path, tmp_path: Path) -> None:
+    read = pdf_apart.read_pdf(pdf, tmp_path)
+    assert (read.count, read.title, [p.number for p in read.pages]) == (3, "Sermon & pole", [1, 3])
+    with pdf_pages.opened(pdf) as pages:
+        for page in read.pages:
+            assert page.text == pages.text(page.number)
+            assert Image.open(page.picture).tobytes() == pages.picture(page.number).tobytes()
 
 
 def test_an_enormous_page_is_drawn_within_bounds(tmp_path: Path) -> None:

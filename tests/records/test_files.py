@@ -515,10 +515,13 @@ def test_what_a_killed_run_left_is_swept_when_it_is_old(tmp_path: Path) -> None:
     fresh = tmp_path / "originals" / ".taking-y"
     for path in (*left, fresh):
         path.write_bytes(b"half")
+    with store.aside() as folder:
+        (folder / "page.png").write_bytes(b"half")
+        left.append(folder.rename(tmp_path / "originals" / ".taking-z"))
     for path in left:
         os.utime(path, (time.time() - 3700,) * 2)
     os.utime(store.original(kept.sha256, kept.suffix), (0, 0))
-    assert store.sweep() == 2
+    assert store.sweep() == 3
     assert not any(path.exists() for path in left)
     assert fresh.exists()
     assert store.original(kept.sha256, kept.suffix).exists()
