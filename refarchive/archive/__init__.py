@@ -179,7 +179,8 @@ class Archive:
         """Take folders, files and what a CSV sheet names into the archive.
 
         Safe to interrupt and to run again: what is unchanged is not opened, what was missing is made up for.
-        `columns` says what the sheet's columns hold where their names do not ({"Artist": "creator"}); it is remembered.
+        `columns` says what the sheet's columns hold where their names do not ({"Artist": "creator"}), "" for one to
+        leave out; it is remembered for sheets with the same columns.
         `progress=True` draws a bar on standard error.
 
         Raises SheetRefused where the sheet as a whole cannot be read, and the named problems of the encoder. What is

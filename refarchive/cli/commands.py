@@ -43,7 +43,7 @@ def new(archive: Path, encoder: str, as_json: bool) -> None:
     "said",
     multiple=True,
     metavar="THEIRS=OURS",
-    help="What a column of another name holds: 'Artist=creator'; 'Shelf=' leaves it out. Remembered.",
+    help="What a column of another name holds: 'Artist=creator'; 'Shelf=' leaves it out. Remembered for such sheets.",
 )
 @click.option("--forget-columns", is_flag=True, help="Forget what was said with --column before.")
 @json_option
@@ -69,7 +69,10 @@ def gather(
         return
     if not sources and sheet is None and not forget_columns:
         raise click.UsageError("Name at least one folder or file, or a sheet.")
-    mapping = dict(_mapped(text) for text in said)
+    pairs = [_mapped(text) for text in said]
+    mapping = dict(pairs)
+    if any(mapping[theirs] != ours for theirs, ours in pairs):
+        raise click.UsageError("--column says two things of one column.")
     if mapping and sheet is None:
         raise click.UsageError("--column says what a column of a sheet holds: name the sheet with --sheet.")
     with opened_archive(archive) as opened:

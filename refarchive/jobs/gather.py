@@ -25,14 +25,13 @@ from refarchive.records.store import now
 from refarchive.sources import passages as texts
 from refarchive.sources import pdf_apart, pdf_pages
 from refarchive.sources.folder import Found, Refusal, root_key, shown_name, walk
-from refarchive.sources.mapping import checked
 from refarchive.sources.metadata import read_metadata
-from refarchive.sources.sheet import COLUMN_NAMES, SheetRow, apply, read_sheet
+from refarchive.sources.sheet import SheetRow, apply, read_sheet
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-COLUMNS_SAID = "sheet columns"  # setting: what a person said that columns of other names hold
+COLUMNS_SAID = "sheet columns"  # setting: by the key of a sheet's columns, what a person said that they hold
 PDF = "application/pdf"
 OF_THE_WHOLE = {"title", "identifier", "reference", "source_name"}  # columns that do not hold for a page
 BATCH = 16  # references stored in one transaction
@@ -83,7 +82,8 @@ def gather(
 ) -> GatherReport:
     """Take everything at `sources`, and what `sheet` names, into the archive.
 
-    `columns` says what columns of other names hold; it is remembered for the archive's next sheets.
+    `columns` says what columns of other names hold; it is remembered for the archive's next sheets
+    with the same columns.
 
     Raises
     ------
@@ -114,11 +114,10 @@ class _Run:
     # --- what there is to look at -------------------------------------------------------------------------------
 
     def read_sheet(self, path: Path, columns: Mapping[str, str]) -> dict[Path, SheetRow]:
-        remembered = {str(k): str(v) for k, v in dict(self.kit.store.setting(COLUMNS_SAID) or {}).items()}
-        said = {**remembered, **checked(columns, COLUMN_NAMES)}
-        sheet = read_sheet(path, said)
-        if said != remembered:
-            self.kit.store.set_setting(COLUMNS_SAID, said)
+        remembered = dict(self.kit.store.setting(COLUMNS_SAID) or {})
+        sheet = read_sheet(path, columns, remembered)
+        if columns and remembered.get(sheet.key) != (said := dict(sheet.said)):
+            self.kit.store.set_setting(COLUMNS_SAID, remembered | {sheet.key: said})
         self.report.notices.extend(sheet.notices)
         self.sheet_root = root_key(path)
         rows: dict[Path, SheetRow] = {}

@@ -137,16 +137,21 @@ class Sheet:
         return tuple(problem for row in self.rows for problem in row.problems)
 
 
-def read_sheet(path: Path, mapping: Mapping[str, str] | None = None) -> Sheet:
+def read_sheet(
+    path: Path,
+    mapping: Mapping[str, str] | None = None,
+    remembered: Mapping[str, Mapping[str, str]] | None = None,
+) -> Sheet:
     """Read a CSV sheet: comma, semicolon or tab; UTF-8, UTF-16 or Windows-1252; names of columns in the first line.
 
     `mapping` says what columns of other names hold ({"Artist": "creator", "Shelf": ""}; "" leaves one out); it goes
-    before what a name means by itself.
+    before what a name means by itself. `remembered` holds what was said before, by the `key` of the sheets' columns.
 
     Raises
     ------
     SheetRefused
-        where the file cannot be read, is no CSV, is too large, or has no column that is known.
+        where the file cannot be read, is no CSV, is too large, or has no column that is known, and where `mapping`
+        makes no sense for it.
     """
     path = Path(path)
     name = shown_name(path.name)
@@ -156,8 +161,11 @@ def read_sheet(path: Path, mapping: Mapping[str, str] | None = None) -> Sheet:
         raise SheetRefused(error.problem, error.next_step) from None
     blank = len(_line_ends(text[: len(text) - len(text.lstrip("\r\n"))]))
     table = _table(text.lstrip("\r\n"), name)
-    said = mapped.checked(mapping or {}, COLUMN_NAMES)
-    columns, notices = _columns([str(cell) for cell in table.iloc[0]], table, name, said)
+    header = [str(cell) for cell in table.iloc[0]]
+    now = mapped.checked(mapping or {}, COLUMN_NAMES, header, name)
+    key = mapped.key_of(header)
+    before = {word: column for word, column in (remembered or {}).get(key, {}).items() if column in ("", *COLUMN_NAMES)}
+    columns, notices = _columns(header, table, name, now, before)
     place = path.resolve()
     rows: list[SheetRow] = []
     seen: dict[str, int] = {}
@@ -177,7 +185,7 @@ def read_sheet(path: Path, mapping: Mapping[str, str] | None = None) -> Sheet:
         line += _lines_within(cells) - 1
     if not rows:
         notices.append(f"{name} has no rows below its first line.")
-    return Sheet(tuple(rows), tuple(filter(None, (guessed, *notices))))
+    return Sheet(tuple(rows), tuple(filter(None, (guessed, *notices))), key, tuple((before | now).items()))
 
 
 # -- the table --------
@@ -226,19 +234,21 @@ def _reason(message: str) -> str:
 
 
 def _columns(
-    header: list[str], table: pd.DataFrame, name: str, said: Mapping[str, str]
+    header: list[str], table: pd.DataFrame, name: str, now: Mapping[str, str], before: Mapping[str, str]
 ) -> tuple[dict[str, list[int]], list[str]]:
     """Where each known column stands (several names may mean one), and notices about the others."""
     columns: dict[str, list[tuple[int, int]]] = {}
     notices: list[tuple[int, str]] = []  # by the place of their column
     unknown: list[tuple[int, str]] = []
     for index, cell in enumerate(header):
-        if (own := said.get(mapped.word_of(cell))) is not None:
-            if own:
-                columns.setdefault(own, []).append((-2, index))
-                if own != mapped.word_of(cell):
-                    shown = shown_name(cell.strip(), 60)
-                    notices.append((index, f"The column “{shown}” was read as {own}, as you said."))
+        said = now.get(word := mapped.word_of(cell), before.get(word))
+        if said is not None:
+            how = f"read as {said}" if said else "left out"
+            when = "" if word in now else " before"
+            if said != word and (said or word not in now):
+                notices.append((index, f"The column “{shown_name(cell.strip(), 60)}” was {how}, as you said{when}."))
+            if said:
+                columns.setdefault(said, []).append((-2, index))
             continue
         word = re.sub(r"^(dc|dcterms)\.", r"\1:", " ".join(cell.strip().lower().split()))
         if known := _ALIASES.get(word):
@@ -248,7 +258,7 @@ def _columns(
             unknown.append((index, cell.strip()))
         elif any(value.strip() for value in table.iloc[1:, index]):
             notices.append((index, f"Column {index + 1} of {name} has no name and was left out."))
-    may_mean = mapped.suggestions((cell for _, cell in unknown), columns)
+    may_mean = mapped.suggest_mapping((cell for _, cell in unknown), columns)
     for place, cell in unknown:
         said_so = f"The column “{shown_name(cell, 60)}” of {name} is not known and was left out."
         notices.append((place, f"{said_so} {_say(cell, may_mean[cell])}" if cell in may_mean else said_so))
