@@ -130,6 +130,8 @@ class Sheet:
 
     rows: tuple[SheetRow, ...]
     notices: tuple[str, ...] = ()  # unknown columns, guessed encodings
+    key: str = ""  # of its columns, whatever their order
+    said: tuple[tuple[str, str], ...] = ()  # what a person said of them, now or before
 
     @property
     def problems(self) -> tuple[Refusal, ...]:
