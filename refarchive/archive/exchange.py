@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from refarchive.archive import Archive, PathLike
     from refarchive.encoders.base import Progress
+    from refarchive.jobs.leaving import Left
     from refarchive.jobs.publishing import Published
-    from refarchive.records.model import Reference
+    from refarchive.records.model import Filter, Reference
 
 
 class ExchangeDesk:
@@ -19,6 +21,36 @@ class ExchangeDesk:
     def __init__(self, archive: Archive) -> None:
         self._archive = archive
         self._kit = archive._kit
+
+    # --- out of the archive -----------------------------------------------------------------------------------------
+
+    def write(
+        self,
+        out: PathLike,
+        *,
+        filter: Filter | None = None,  # noqa: A002 (the word that the rest of the archive has for it)
+        scene: str | None = None,
+        originals: bool = True,
+        progress: bool | Progress = False,
+    ) -> Left:
+        """Write references into the new folder `out`, for another archive: CSV, JSON-LD, a IIIF manifest, and files.
+
+        All of them, those that pass a filter, or those that are evidence in a scene. `originals=False` writes previews
+        of the pictures instead. Gather the folder, or any one of the three files, to take them in; a sheet with
+        `sheet=`. For pictures that go out into the world see `publish_references`.
+
+        Raises UnknownRecord, BadQuery, ArchiveDamaged, SourceRefused, CannotPrint; nothing is written then.
+        """
+        from refarchive.jobs.leaving import leave
+        from refarchive.records.model import Filter
+
+        archive = self._archive
+        narrowed = filter or Filter()
+        label = archive.folder.name
+        if scene is not None:
+            narrowed, label = replace(narrowed, scene=scene), archive.scene(scene).title
+        with archive._progress(progress, "writing") as kit:
+            return leave(kit, archive.references(narrowed), Path(out), label=label, originals=originals)
 
     # --- rights ---------------------------------------------------------------------------------------------------
 

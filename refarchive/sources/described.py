@@ -10,16 +10,16 @@ import html
 import html.parser
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
 from refarchive.errors import SourceRefused
-from refarchive.records.model import Region
-from refarchive.sources.folder import Refusal, shown_name
+from refarchive.records.terms import FIELDS, KEPT
+from refarchive.sources.folder import shown_name
 from refarchive.sources.passages import read_bounded
-from refarchive.sources.sheet import LONGEST_CELL, SheetRow
+from refarchive.sources.sheet import LONGEST_CELL, SheetRow, usable, with_file
 
 SUFFIXES = (".json", ".jsonld")
 LARGEST_JSON = 50_000_000  # bytes
@@ -32,24 +32,26 @@ DEEPEST = 60  # objects within objects
 class DescribedRow(SheetRow):
     """What a file says of one reference. `sheet` is that file, `line` the number of the canvas or record in it."""
 
-    unit: str = "record"  # what `line` counts
-    details: tuple[tuple[Region, str], ...] = ()  # regions and notes
+    unit: str = "Record"  # what `line` counts
     url: str = ""  # of a picture that lies elsewhere on the web
-    told: tuple[tuple[str, str], ...] = ()  # (field, part of the file that says it); empty where a person said it all
-    whole: bool = False  # an archive wrote it: what it does not say is empty
+    told: tuple[tuple[str, str], ...] = ()  # (field, part of the file that says it); empty where an archive wrote it
 
     @property
-    def shown(self) -> str:
-        """The row as refusals name it: file, canvas or record."""
-        return f"{shown_name(self.sheet.name)}, {self.unit} {self.line}"
+    def where(self) -> str:
+        """The row as sentences name it."""
+        return f"{self.unit} {self.line}"
+
+    @property
+    def beside(self) -> str:
+        """What the row stands in, as sentences name it."""
+        return "manifest" if self.unit == "Canvas" else "file"
 
 
 @dataclass(frozen=True)
 class Described:
     """What a file says of references: a row for each, in its order, and what there is to say of the file itself."""
 
-    rows: tuple[DescribedRow, ...]
-    refusals: tuple[Refusal, ...] = ()  # canvases and records that cannot be gathered
+    rows: tuple[DescribedRow, ...]  # with problems of their own, some of them refused
     notices: tuple[str, ...] = ()
 
 
@@ -101,6 +103,14 @@ def _inside(one: Any) -> list[Any]:
 def listed(value: Any) -> list[Any]:
     """A value as a list: itself where it is one, nothing where it is null."""
     return value if isinstance(value, list) else [] if value is None else [value]
+
+
+def complete(row: DescribedRow, file: str) -> DescribedRow:
+    """The row with what cannot be used taken out, and its file found; an archive's own row says what is empty."""
+    if row.fields.get("reference"):
+        row = replace(row, emptied=frozenset(FIELDS) - frozenset(row.fields) - frozenset(KEPT))
+    row = usable(row, has_file=bool(file or row.url))
+    return with_file(row, file) if file else row
 
 
 def objects(value: Any) -> Iterator[dict[str, Any]]:
@@ -169,10 +179,10 @@ class _Words(html.parser.HTMLParser):
 
 
 def without_markup(text: str) -> str:
-    """The words of a text. It is HTML where it begins with < and ends with > (IIIF Presentation 3.0, 4.5), else itself.
+    r"""The words of a text, which is HTML where it begins with < and ends with > (IIIF Presentation 3.0, 4.5).
 
     >>> without_markup("<p>A cart<br>at the ford</p>")
-    'A cart\\nat the ford'
+    'A cart\nat the ford'
     """
     if not (text.lstrip().startswith("<") and text.rstrip().endswith(">")):
         return text

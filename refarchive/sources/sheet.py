@@ -14,7 +14,7 @@ import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath, PureWindowsPath
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from refarchive.errors import BadDate, SheetRefused, SourceRefused
 from refarchive.records.dates import iso_day, julian_day, read_date
@@ -124,6 +124,9 @@ class SheetRow:
         return f"told:{hashlib.sha256(told.encode('utf-8', 'replace')).hexdigest()[:32]}"
 
 
+_Row = TypeVar("_Row", bound=SheetRow)
+
+
 @dataclass(frozen=True)
 class Sheet:
     """A sheet as read: its rows in order, and what there is to say of the sheet as a whole."""
@@ -178,7 +181,7 @@ def read_sheet(
             row = _row(place, line, cells, columns)
             if not row.refused and (first := seen.setdefault(row.identity, line)) != line:
                 same = "file" if row.file else "object"
-                row = _refuse(
+                row = refused(
                     row,
                     f"Line {line} describes the same {same} as line {first}, which stands.",
                     "Merge the two lines.",
@@ -298,13 +301,13 @@ def _row(sheet: Path, line: int, cells: tuple[str, ...], columns: dict[str, list
         values = list(dict.fromkeys(filter(None, (plain_cell(cells[place].strip()) for place in places))))
         if any(len(value) > LONGEST_CELL for value in values):
             fields.clear()
-            return _refuse(
+            return refused(
                 row, f"Line {line} has more than {LONGEST_CELL:,} characters in its {column}.", "Shorten the cell."
             )
         if values:
             fields[column] = values[0]
         if len(values) > 1:
-            row = _complain(
+            row = complain(
                 row,
                 f"Line {line} gives {len(values)} values for {column}; the first one stands.",
                 "Keep one of those columns.",
@@ -316,11 +319,11 @@ def _row(sheet: Path, line: int, cells: tuple[str, ...], columns: dict[str, list
     if file:
         return with_file(row, file)
     if not fields.get("reference") and not fields.get("identifier") and not fields.get("title"):
-        return _refuse(row, f"Line {line} names no file, no identifier and no title.", "Give it one of them.")
+        return refused(row, f"Line {line} names no file, no identifier and no title.", "Give it one of them.")
     return row
 
 
-def usable(row: SheetRow, *, has_file: bool) -> SheetRow:
+def usable(row: _Row, *, has_file: bool) -> _Row:
     """The row with the cells taken out that cannot be used, and what is wrong with each."""
     fields, where = row.fields, row.where
     for name in ("date", "depicts"):
@@ -329,34 +332,34 @@ def usable(row: SheetRow, *, has_file: bool) -> SheetRow:
                 read_date(date)
             except BadDate as error:
                 del fields[name]
-                row = _complain(row, f"{where}: {_lower_first(shown_name(error.problem, 400))}", error.next_step)
+                row = complain(row, f"{where}: {_lower_first(shown_name(error.problem, 400))}", error.next_step)
     if (day := fields.get("digitised")) and not _is_day(day):
         del fields["digitised"]
-        row = _complain(
+        row = complain(
             row, f"{where}: “{shown_name(day, 60)}” is not the day of a scan.", "Write it as year-month-day."
         )
     if (own := fields.get("reference")) and not _REFERENCE.fullmatch(own):
         del fields["reference"]
-        row = _complain(row, f"{where}: “{shown_name(own, 60)}” is no id of a reference.", "Leave that cell empty.")
+        row = complain(row, f"{where}: “{shown_name(own, 60)}” is no id of a reference.", "Leave that cell empty.")
     if told := fields.pop("details", ""):
         marked, wrong = details_in(told)
         row = replace(row, details=marked)
         for one in wrong[:5]:
-            row = _complain(row, f"{where}: “{shown_name(one, 60)}” marks no region of a picture.", _CORRECT)
+            row = complain(row, f"{where}: “{shown_name(one, 60)}” marks no region of a picture.", _CORRECT)
     if word := fields.get("witness"):
         if (witness := _witness(word)) is not None:
             fields["witness"] = witness.value
         else:
             del fields["witness"]
             known = ", ".join(w.value for w in Witness)
-            row = _complain(row, f"{where}: “{shown_name(word, 60)}” is no kind of witness.", f"Known are {known}.")
+            row = complain(row, f"{where}: “{shown_name(word, 60)}” is no kind of witness.", f"Known are {known}.")
     if word := fields.get("kind"):
         fields["kind"] = word.lower()
         unseen = not has_file and word.lower() != "object" and not fields.get("reference")
         if word.lower() not in KINDS or unseen:
             del fields["kind"]
             known = ", ".join(KINDS) if has_file else "object, since the line names no file"
-            row = _complain(row, f"{where}: “{shown_name(word, 60)}” is no kind it can have.", f"Known: {known}.")
+            row = complain(row, f"{where}: “{shown_name(word, 60)}” is no kind it can have.", f"Known: {known}.")
     return row
 
 
@@ -376,7 +379,7 @@ def _witness(word: str) -> Witness | None:
     return next((w for w in Witness if plain in (w.value, w.value.replace("-", " "), w.name.lower())), None)
 
 
-def with_file(row: SheetRow, cell: str) -> SheetRow:
+def with_file(row: _Row, cell: str) -> _Row:
     """The row with its file found, or refused where the file is missing or lies outside the {row.beside}'s folder."""
     folder = row.sheet.parent
     shown = shown_name(cell)
@@ -384,21 +387,21 @@ def with_file(row: SheetRow, cell: str) -> SheetRow:
     copy = f"Copy the file beside the {row.beside}."
     windows = PureWindowsPath(cell)
     if PurePosixPath(cell).is_absolute() or windows.drive or windows.root or ".." in windows.parts:
-        return _refuse(row, outside, copy)
+        return refused(row, outside, copy)
     for spelling in _spellings(cell):
         try:
             path = (folder / spelling).resolve()
             status = path.stat()
         except (OSError, RuntimeError, ValueError):
             if _leads_out(folder / spelling, folder):
-                return _refuse(row, outside, copy)
+                return refused(row, outside, copy)
             continue
         if not path.is_relative_to(folder):
-            return _refuse(row, outside, copy)
+            return refused(row, outside, copy)
         if not stat.S_ISREG(status.st_mode):
-            return _refuse(row, f"{row.where}: {shown} is not a file.", "Name a file.")
+            return refused(row, f"{row.where}: {shown} is not a file.", "Name a file.")
         return replace(row, file=path.relative_to(folder).as_posix(), path=path)
-    return _refuse(row, f"{row.where}: there is no file {shown} beside the {row.beside}.", "Check the name.")
+    return refused(row, f"{row.where}: there is no file {shown} beside the {row.beside}.", "Check the name.")
 
 
 def _leads_out(path: Path, folder: Path) -> bool:
@@ -417,13 +420,15 @@ def _spellings(cell: str) -> list[str]:
     return list(dict.fromkeys((*names, *composed, *decomposed)))
 
 
-def _complain(row: SheetRow, problem: str, next_step: str) -> SheetRow:
+def complain(row: _Row, problem: str, next_step: str) -> _Row:
+    """The row with one more thing to say of it."""
     source = f"{shown_name(row.sheet.name)}, {_lower_first(row.where)}"
     return replace(row, problems=(*row.problems, Refusal(source, problem, next_step)))
 
 
-def _refuse(row: SheetRow, problem: str, next_step: str) -> SheetRow:
-    return replace(_complain(row, problem, next_step), refused=True)
+def refused(row: _Row, problem: str, next_step: str) -> _Row:
+    """The row, not to be gathered, and why."""
+    return replace(complain(row, problem, next_step), refused=True)
 
 
 def _lower_first(sentence: str) -> str:
@@ -455,8 +460,8 @@ def apply(reference: Reference, row: SheetRow) -> Reference:
         changes["subjects"] = parted(subjects or "")
     if (kind := fields.get("kind")) and not reference.source_name:
         changes["kind"] = kind
-    if (name := fields.get("source_name")) and fields.get("reference") and reference.source_name:
-        changes["source_name"] = name
+    if (first := fields.get("source_name")) and fields.get("reference") and reference.source_name:
+        changes["source_name"] = first
     if (origins := fields.get("origins")) or "origins" in row.emptied:
         kept = origins_in(origins or "")
     else:
