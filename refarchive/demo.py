@@ -48,12 +48,15 @@ def run_demo(folder: Path, *, progress: bool = False) -> dict[str, Any]:
 def _show(archive: Archive, folder: Path, samples: Path, progress: bool) -> dict[str, Any]:
     report = archive.gather(sheet=samples / "references.csv", progress=progress)
     scenes = [archive.read_scene(plan) for plan in sorted((samples / "scenes").glob("*.toml"))]
+    families = _families(archive)
     found = archive.find(QUESTION, when=PERIOD, top=12)
     find_json = folder / "find.json"
     find_json.write_text(json.dumps(archive.findings_document(found), ensure_ascii=False, indent=2), encoding="utf-8")
     find_html = archive.print_findings(found, folder / "find.html", question=f"{QUESTION}, {PERIOD}")
     written = archive.dossier(SCENE, out=folder / "dossier")
     wardrobe = archive.dossier(SCENE, department="wardrobe", out=folder / "dossier")
+    coverage = archive.evidence.coverage(SCENE)
+    figure = archive.evidence.draw_coverage(SCENE, folder / "coverage.png")
     checks = []
     for frame in sorted((samples / "frames").glob(f"{SCENE}-*.jpg")):
         checked = archive.check(SCENE, frame, out=folder / "check" / f"{frame.stem}.html")
@@ -65,8 +68,10 @@ def _show(archive: Archive, folder: Path, samples: Path, progress: bool) -> dict
         f"Gathered: {report.added} added, {report.unchanged} unchanged, {len(report.refused)} refused. "
         f"Encoder: {archive.encoder_name}.",
         *(f"Refused: {one['source']}: {one['problem']}" for one in report.refused),
+        *(f"One family, so one witness: {'; '.join(titles)}." for titles in families),
         f"Asked: {QUESTION!r}, {PERIOD}",
         *(f"  {hit.rank}. {hit.reference.title}" for hit in found.hits[:5]),
+        *_coverage_told(coverage),
         f"Checked {first['frame']}: "
         + "; ".join(f"{line['measure']} {line['verdict']}" for line in against_intent)
         + ".",
@@ -76,6 +81,7 @@ def _show(archive: Archive, folder: Path, samples: Path, progress: bool) -> dict
         f"Dossier           {written.pdf}  ({written.pages} pages)",
         f"  on screen       {written.html}",
         f"  wardrobe's copy {wardrobe.pdf}  ({wardrobe.pages} pages)",
+        f"Coverage          {figure}",
         f"Check reports     {folder / 'check'}  ({len(checks)} frames)",
         "",
         f'Next: refarchive find {archive.folder} "lantern"   or   refarchive lab',
@@ -85,10 +91,32 @@ def _show(archive: Archive, folder: Path, samples: Path, progress: bool) -> dict
         "gather": report.as_dict(),
         "scenes": [scene.slug for scene in scenes],
         "find": {"json": str(find_json), "html": str(find_html)},
+        "families": families,
+        "coverage": {"figure": str(figure), **coverage},
         "dossier": {"pdf": str(written.pdf), "html": str(written.html), "wardrobe": str(wardrobe.pdf)},
         "check": checks,
         "told": told,
     }
+
+
+def _families(archive: Archive) -> list[list[str]]:
+    """Confirm the families that the samples were drawn as, from what the archive proposes; titles of all families."""
+    for group in archive.evidence.propose_families().groups:
+        members = {member.reference: member.descent for member in group.members}
+        after = {member.reference: member.after for member in group.members if member.after}
+        archive.evidence.confirm_family(members, after=after)
+    return [[archive.reference(m.reference).title for m in family.members] for family in archive.evidence.families()]
+
+
+def _coverage_told(coverage: dict[str, Any]) -> list[str]:
+    """What a scene rests on in four lines."""
+    needs = coverage["needs"]
+    asked = [question for need in needs for question in need["anachronisms"] if question["how"] == "by name"]
+    return [
+        f"Of {len(needs)} needs, nothing supports: {'; '.join(n['name'] for n in needs if n['gap']) or 'none'}.",
+        f"Something speaks against: {'; '.join(n['name'] for n in needs if n['contradicted_by']) or 'none'}.",
+        *(f"Question: {question['question']}" for question in asked[:1]),
+    ]
 
 
 def copy_notebooks(folder: Path) -> list[Path]:

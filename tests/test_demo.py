@@ -68,32 +68,19 @@ def test_the_scene_has_gaps_a_contradiction_and_a_family_counted_once(demo: tupl
         assert gaps == {"all-warm-layer", "far-shore"}
         assert all(len(needs[slug]["nearest"]) == 3 for slug in gaps)
         assert any(need["contradicted_by"] for need in needs.values())
-        before = needs["agnes-kerchief"]["independent_witnesses"]
+        kerchief = needs["agnes-kerchief"]
+        assert kerchief["independent_witnesses"] == 4
+        together = next(w["references"] for w in kerchief["witnesses"] if len(w["references"]) > 1)
+        titles = {archive.reference(one).source_name.rpartition("/")[2] for one in together}
+        assert titles == {"gatherer-portrait.jpg", "gatherer-portrait-coloured.jpg"}
+        (portraits, engravings) = sorted(archive.evidence.families(), key=lambda f: -len(f.members))
+        assert (len(portraits.members), len(engravings.members)) == (3, 2)
+        archive.evidence.leave_family("gatherer-portrait-coloured.jpg")
+        alone = {n["need"]: n for n in archive.evidence.coverage("first-light")["needs"]}["agnes-kerchief"]
+        assert alone["independent_witnesses"] == 5
         archive.evidence.confirm_family(
-            {"gatherer-portrait.jpg": "original", "gatherer-portrait-coloured.jpg": "recoloured"},
-            after={"gatherer-portrait-coloured.jpg": "gatherer-portrait.jpg"},
+            {"gatherer-portrait.jpg": "original", "gatherer-portrait-coloured.jpg": "recoloured"}
         )
-        after = {n["need"]: n for n in archive.evidence.coverage("first-light")["needs"]}["agnes-kerchief"]
-        assert after["independent_witnesses"] == before - 1
-
-
-def test_the_scene_raises_a_question_on_the_lantern_and_points_out_later_evidence(demo: tuple[Path, dict]) -> None:
-    """The row's source is US patent 99,442 of 1 February 1870; the scene is of a year later, and far from there."""
-    with refarchive.open(demo[0] / "archive") as archive:
-        document = archive.evidence.coverage("first-light")
-    needs = {n["need"]: n for n in document["needs"]}
-    (asked,) = (q for q in needs["ruth-lantern"]["anachronisms"] if q["how"] == "by name")
-    assert (asked["thing"], asked["quoted"]) == ("tubular storm lantern", "hurricane lantern")
-    assert "not before 1867–70; the scene, 21 February 1871" in asked["question"]
-    assert asked["question"].endswith("Source: US patent 99,442, 1 February 1870.")
-    assert any("is dated 1911, 39 years after the event" in words for words in needs["ruth-lantern"]["later_words"])
-    assert document["silence"]
-    text = subprocess.run(
-        ["pdftotext", demo[1]["dossier"]["pdf"], "-"], capture_output=True, text=True, check=True
-    ).stdout
-    printed = " ".join(text.split())
-    assert "Tubular storm lantern: not before 1867–70" in printed
-    assert printed.count("Where no question is asked, nothing is cleared") == 1
 
 
 def test_run_again_it_goes_on(demo: tuple[Path, dict]) -> None:

@@ -34,10 +34,10 @@ FEWEST_WORDS = 3  # of a phrase: vectors of one or two words are near anything o
 MOST_PHRASES = 60  # of one need
 LONGEST_PHRASE = 400  # characters
 
-# Fields of a need that tell of the work rather than of what the picture shows, or name what must not show.
+# Fields of a need that tell of the work or of a class of things, not of what the picture shows, or what must not show.
 UNSEEN = frozenset(
     {"Modern tells", "Hide or remove", "To restore", "Handled by", "Legal limits", "Water resistance", "Patch test"}
-    | {"Chair time", "Reset time", "Fluid data sheet", "Drift", "Notice given"}
+    | {"Chair time", "Reset time", "Fluid data sheet", "Drift", "Notice given", "Layer"}
 )
 
 _DAYS_PER_YEAR = 365.2425
