@@ -5,6 +5,7 @@ python .readme/make.py
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import tempfile
 from pathlib import Path
@@ -58,6 +59,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         done = run_demo(Path(folder) / "demo")
         screen(Path(done["find"]["html"]), 1350, "find.jpg")
+        shutil.copyfile(done["coverage"]["figure"], HERE / "coverage.png")
         screen(Path(done["check"][0]["report"]), 1650, "check.jpg")
         sheets(Path(done["dossier"]["pdf"]), [1, 4, 6], "dossier.jpg")
 
