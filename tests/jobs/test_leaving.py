@@ -18,6 +18,7 @@ import iiif_prezi3
 import pytest
 import rdflib
 from drawn import draw
+from PIL import Image
 from rdflib.namespace import DCTERMS
 
 import refarchive
@@ -154,6 +155,22 @@ def test_a_changed_sheet_comes_back_into_the_same_archive(hard: Archive, tmp_pat
     one = changed["reference"]
     assert after.pop(one) == replace(before.pop(one), creator="Mrs. Someone", place="")
     assert after == before
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_a_pdf_comes_back_with_what_was_said_of_each_page(archive: Archive, tmp_path: Path, way: str) -> None:
+    pages = [Image.open(draw(tmp_path / "in" / f"{n}.png", n)).convert("RGB") for n in range(2)]
+    pages[0].save(tmp_path / "scan.pdf", "PDF", save_all=True, append_images=pages[1:], resolution=100)
+    archive.gather(tmp_path / "scan.pdf")
+    archive.describe(archive.reference("scan.pdf").id, creator="A. Nobody")
+    archive.describe("scan.pdf#page=2", title="The second leaf", place="Merrow Sands")
+    archive.exchange.write(tmp_path / "out")
+    with come_back(tmp_path / "out", way, tmp_path / "back") as back:
+        assert told(back) == told(archive)
+        before = len(back.history())
+        source = tmp_path / "out" / way
+        again = back.gather(sheet=source) if way.endswith(".csv") else back.gather(source)
+        assert (again.added, again.revised, again.unchanged, len(back.history())) == (0, 0, 3, before)
 
 
 def test_the_manifest_is_one_by_the_published_schema(samples: tuple[Archive, Path]) -> None:

@@ -119,6 +119,7 @@ def test_nav_date_is_a_last_resort_and_says_so(beside: Path, given_date: str, ed
     assert dict(found.rows[0].told)["date"] == "IIIF navDate"
     assert len(found.notices) == 1
     assert "navDate" in found.notices[0]
+    assert "canvases" not in found.notices[0]  # one of the two had a date of its own
 
 
 @pytest.mark.parametrize(

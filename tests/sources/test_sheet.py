@@ -326,7 +326,9 @@ def test_any_bytes_are_a_sheet_or_refused(tmp_path: Path, data: bytes) -> None:
         assert row.line >= 2
 
 
-@pytest.mark.parametrize("value", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", " =1+1", "\n=1", "＝1", "-5 °C", "'=1"])
+@pytest.mark.parametrize(
+    "value", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", " =1+1", "\n=1", "＝1", "-5 °C", "'=1"]
+)
 def test_written_cells_are_no_formulas(value: str) -> None:
     assert csv_cell(value) == "'" + value
 
