@@ -417,7 +417,7 @@ class _Run:
             return
         if not prepared:
             self._same_bytes(place, hash_of(place.found.path))
-        elif prepared[0].reference.sha256 in self.in_batch:
+        elif self._here(prepared[0].reference.sha256):  # by now: another place may have brought it in the meantime
             self._store()
             self._same_bytes(place, prepared[0].reference.sha256)
         else:
@@ -429,6 +429,9 @@ class _Run:
                 self._store()
         if place.remote is not None:
             place.found.path.unlink(missing_ok=True)
+
+    def _here(self, digest: str) -> bool:
+        return digest in self.in_batch or self.kit.store.reference_by_sha256(digest) is not None
 
     def _written_as(self, place: _Place) -> Reference | None:
         """The reference that an archive's own row names, if it is here: the file is then another picture of it."""

@@ -201,6 +201,7 @@ def test_rights_in_a_manifest_are_only_uris_that_it_may_have(hard: Archive, tmp_
     assert not any("rights" in canvas for canvas in canvases)
 
 
+@pytest.mark.filterwarnings("ignore:ConjunctiveGraph is deprecated:DeprecationWarning")  # rdflib's own JSON-LD parser
 def test_the_linked_data_says_the_same_to_another_reader(samples: tuple[Archive, Path]) -> None:
     archive, out = samples
     graph = rdflib.Graph().parse(out / "references.jsonld", format="json-ld")
