@@ -14,7 +14,7 @@ from __future__ import annotations
 import os
 import shutil
 import sys
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
@@ -175,15 +175,16 @@ class Archive:
         *sources: PathLike,
         sheet: PathLike | None = None,
         columns: Mapping[str, str] | None = None,
-        fetch: bool = False,
+        fetch: bool | Collection[str] = False,
         progress: bool | Progress = False,
     ) -> GatherReport:
         """Take folders, files and what a CSV sheet names into the archive.
 
         Safe to interrupt and to run again: what is unchanged is not opened, what was missing is made up for.
-        `columns` says what the sheet's columns hold where their names do not ({"Artist": "creator"}); it is remembered.
-        A source that is a IIIF manifest or linked data gives what it names; with `fetch` pictures that lie at an
-        address are fetched, which nothing else ever does.
+        `columns` says what the sheet's columns hold where their names do not ({"Artist": "creator"}), "" for one to
+        leave out; it is remembered for sheets with the same columns.
+        `fetch=True` fetches pictures that a IIIF manifest has on the web, from public addresses; hosts named instead
+        ("museum.local:8080") may be on a private network.
         `progress=True` draws a bar on standard error.
 
         Raises SheetRefused where the sheet as a whole cannot be read, and the named problems of the encoder. What is
@@ -193,7 +194,7 @@ class Archive:
 
         with self._progress(progress, "gathering") as kit:
             path = Path(sheet) if sheet is not None else None
-            return gather(kit, [Path(source) for source in sources], path, columns, fetch=fetch)
+            return gather(kit, [Path(source) for source in sources], path, columns, fetch)
 
     def forget_columns(self) -> None:
         """Forget what was said that columns of other names hold."""

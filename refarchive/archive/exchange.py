@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +12,7 @@ if TYPE_CHECKING:
     from refarchive.encoders.base import Progress
     from refarchive.jobs.leaving import Left
     from refarchive.jobs.publishing import Published
-    from refarchive.records.model import Reference
+    from refarchive.records.model import Filter, Reference
 
 
 class ExchangeDesk:
@@ -21,26 +22,35 @@ class ExchangeDesk:
         self._archive = archive
         self._kit = archive._kit
 
-    # --- out and in -------------------------------------------------------------------------------------------------
+    # --- out of the archive -----------------------------------------------------------------------------------------
 
     def write(
-        self, out: PathLike, *, scene: str = "", base: str = "", title: str = "", progress: bool | Progress = False
+        self,
+        out: PathLike,
+        *,
+        filter: Filter | None = None,  # noqa: A002 (the word that the rest of the archive has for it)
+        scene: str | None = None,
+        originals: bool = True,
+        progress: bool | Progress = False,
     ) -> Left:
-        """Write references with originals and details into the new folder `out`: as CSV, JSON-LD and IIIF manifest.
+        """Write references into the new folder `out`, for another archive: CSV, JSON-LD, a IIIF manifest, and files.
 
-        All of them, or those a scene uses. Each document can be gathered again. `base` is the address at which the
-        folder will lie, if it will. Raises UnknownRecord or CannotPrint; nothing is left half-written.
+        All of them, those that pass a filter, or those that are evidence in a scene. `originals=False` writes previews
+        of the pictures instead. Gather the folder, or any one of the three files, to take them in; a sheet with
+        `sheet=`. For pictures that go out into the world see `publish_references`.
+
+        Raises UnknownRecord, BadQuery, ArchiveDamaged, SourceRefused, CannotPrint; nothing is written then.
         """
         from refarchive.jobs.leaving import leave
-        from refarchive.jobs.publishing import references_of
-        from refarchive.publish.manifest import NOWHERE
+        from refarchive.records.model import Filter
 
-        address = base if base.endswith("/") or not base else f"{base}/"
-        with self._archive._progress(progress, "writing") as kit:
-            plan = self._archive.scene(scene) if scene else None
-            references = references_of(kit, plan) if plan is not None else kit.store.references()
-            named = title or (plan.title if plan is not None else self._archive.folder.name)
-            return leave(kit, references, Path(out), title=named, base=address or NOWHERE)
+        archive = self._archive
+        narrowed = filter or Filter()
+        label = archive.folder.name
+        if scene is not None:
+            narrowed, label = replace(narrowed, scene=scene), archive.scene(scene).title
+        with archive._progress(progress, "writing") as kit:
+            return leave(kit, archive.references(narrowed), Path(out), label=label, originals=originals)
 
     # --- rights ---------------------------------------------------------------------------------------------------
 

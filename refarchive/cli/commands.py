@@ -43,10 +43,18 @@ def new(archive: Path, encoder: str, as_json: bool) -> None:
     "said",
     multiple=True,
     metavar="THEIRS=OURS",
-    help="What a column of another name holds: 'Artist=creator'; 'Shelf=' leaves it out. Remembered.",
+    help="What a column of another name holds: 'Artist=creator'; 'Shelf=' leaves it out. Remembered for such sheets.",
 )
 @click.option("--fetch", is_flag=True, help="Fetch pictures that a manifest has at an address.")
 @click.option("--forget-columns", is_flag=True, help="Forget what was said with --column before.")
+@click.option("--fetch", is_flag=True, help="Fetch pictures that a IIIF manifest has on the web.")
+@click.option(
+    "--fetch-from",
+    "hosts",
+    multiple=True,
+    metavar="HOST[:PORT]",
+    help="Fetch also from this private host; again for more.",
+)
 @json_option
 def gather(
     archive: Path,
@@ -56,13 +64,15 @@ def gather(
     said: tuple[str, ...],
     fetch: bool,
     forget_columns: bool,
+    fetch: bool,
+    hosts: tuple[str, ...],
     as_json: bool,
 ) -> None:
     """Take pictures, texts and object records into ARCHIVE.
 
-    SOURCES are folders and files: JPEG, PNG, TIFF, WebP, GIF, HEIC, plain text, Markdown, PDF (page by page); IIIF
-    manifests and linked data, with the files beside them. A sheet alone gathers the files it names. Giving the same
-    command again goes on where it stopped and opens nothing that has not changed.
+    SOURCES are folders and files: JPEG, PNG, TIFF, WebP, GIF, HEIC, plain text, Markdown, PDF (page by page), and IIIF
+    manifests (version 3) or JSON-LD with the pictures in their folder. A sheet alone gathers the files it names. Giving
+    the same command again goes on where it stopped and opens nothing that has not changed.
     """
     from refarchive.archive import sheet_columns
 
@@ -71,16 +81,21 @@ def gather(
         return
     if not sources and sheet is None and not forget_columns:
         raise click.UsageError("Name at least one folder or file, or a sheet.")
-    mapping = dict(_mapped(text) for text in said)
+    pairs = [_mapped(text) for text in said]
+    mapping = dict(pairs)
+    if any(mapping[theirs] != ours for theirs, ours in pairs):
+        raise click.UsageError("--column says two things of one column.")
     if mapping and sheet is None:
         raise click.UsageError("--column says what a column of a sheet holds: name the sheet with --sheet.")
     with opened_archive(archive) as opened:
         if forget_columns:
             opened.forget_columns()
-        report = opened.gather(*sources, sheet=sheet, columns=mapping, fetch=fetch, progress=True)
+        report = opened.gather(*sources, sheet=sheet, columns=mapping, fetch=hosts or fetch, progress=True)
 
     def lines() -> Iterator[str]:
         yield f"{report.added} added, {report.unchanged} unchanged, {report.revised} revised from the sheet."
+        if report.details:
+            yield f"{report.details} details marked."
         for one in report.duplicates:
             yield f"Same file: {one['source']} is {one['reference']} ({one['title']}) already."
         for one in report.refused:

@@ -30,7 +30,7 @@ def coverage(archive: Path, scene: str, figure: Path | None, as_json: bool) -> N
             yield f"{'':17}   {need['what_would_change']}"
             if need["contradicted_by"]:
                 yield f"{'':17}   Contradicted by {len(need['contradicted_by'])}."
-            for asked in need["anachronisms"]:
+            for asked in sorted(need["anachronisms"], key=lambda one: one["how"] != "by name"):
                 yield f"{'':17}   Question ({asked['how']}, {asked['where']}): {asked['question']}"
             for words in need["later_words"]:
                 yield f"{'':17}   Later: {words}"

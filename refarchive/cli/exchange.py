@@ -1,4 +1,4 @@
-"""Commands on exchange: references out of an archive."""
+"""References out of the archive, for another archive to take in."""
 
 from __future__ import annotations
 
@@ -13,22 +13,21 @@ from refarchive.cli.answering import answer, cli, folder_argument, json_option, 
 @cli.command()
 @folder_argument
 @click.argument("out", type=click.Path(path_type=Path, file_okay=False))
-@click.option("--scene", default="", metavar="SLUG", help="Only what that scene uses.")
-@click.option("--base", default="", metavar="ADDRESS", help="Where the folder will lie on the web, if it will.")
+@click.option("--scene", metavar="SLUG", help="Only what is evidence in that scene.")
+@click.option("--previews", is_flag=True, help="Write smaller pictures in place of the originals.")
 @json_option
-def export(archive: Path, out: Path, scene: str, base: str, as_json: bool) -> None:
-    """Write references with originals into the new folder OUT.
+def export(archive: Path, out: Path, scene: str | None, previews: bool, as_json: bool) -> None:
+    """Write references into the new folder OUT, for another archive.
 
-    As a CSV sheet, as JSON-LD with Dublin Core terms, and pictures as a IIIF manifest with their details as
-    annotations. Each can be gathered again. Rights go along as recorded; nothing is held back for them.
+    As a CSV sheet, as JSON-LD with Dublin Core terms, as a IIIF manifest, and with their files. Each of the three tells
+    everything: gather the folder, or give the sheet with --sheet. This is no publication: see press.
     """
     with opened_archive(archive) as opened:
-        done = opened.exchange.write(out, scene=scene, base=base, progress=True)
+        done = opened.exchange.write(out, scene=scene, originals=not previews, progress=True)
 
     def lines() -> Iterator[str]:
-        yield f"{done.references} references, {done.details} details, {done.files} files: {done.folder}"
-        yield f"{done.in_manifest} pictures are in the manifest; texts and objects cannot stand in one."
-        for one in done.missing:
-            yield f"The original of {one} is missing: refarchive verify says more."
+        yield f"{done.references} references, {len(done.files)} files, {done.details} details: {done.folder}"
+        yield from done.notices
+        yield done.as_dict()["caution"]
 
     answer(as_json, done.as_dict(), lines)

@@ -9,15 +9,15 @@ from __future__ import annotations
 
 import tempfile
 from collections import deque
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from refarchive import __version__
 from refarchive.errors import RefArchiveError, SourceRefused
-from refarchive.jobs import documents, index
+from refarchive.jobs import bringing, index
 from refarchive.jobs.kit import Kit
 from refarchive.records import ids
 from refarchive.records.files import PREVIEW_SIDE, SUFFIXES, hash_of, open_picture, picture_size, sniff
@@ -25,17 +25,18 @@ from refarchive.records.model import NewReference, Passage, Reference, SourceMar
 from refarchive.records.store import now
 from refarchive.sources import passages as texts
 from refarchive.sources import pdf_apart, pdf_pages
+from refarchive.sources.described import DescribedRow
 from refarchive.sources.folder import Found, Refusal, root_key, shown_name, walk
-from refarchive.sources.mapping import checked
 from refarchive.sources.metadata import read_metadata
-from refarchive.sources.sheet import COLUMN_NAMES, SheetRow, apply, read_sheet
+from refarchive.sources.sheet import SheetRow, apply, read_sheet
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-COLUMNS_SAID = "sheet columns"  # setting: what a person said that columns of other names hold
+COLUMNS_SAID = "sheet columns"  # setting: by the key of a sheet's columns, what a person said that they hold
 PDF = "application/pdf"
 OF_THE_WHOLE = {"title", "identifier", "reference", "source_name"}  # columns that do not hold for a page
+_Row = TypeVar("_Row", bound=SheetRow)
 BATCH = 16  # references stored in one transaction
 AHEAD = 24  # files prepared ahead of the encoder
 THREADS = 2
@@ -49,6 +50,7 @@ class GatherReport:
     added: int = 0
     unchanged: int = 0
     revised: int = 0
+    details: int = 0  # marked
     duplicates: list[dict[str, str]] = field(default_factory=list)
     refused: list[dict[str, str]] = field(default_factory=list)
     notices: list[str] = field(default_factory=list)
@@ -64,7 +66,8 @@ class _Place:
 
     found: Found
     root: str
-    row: SheetRow | None
+    rows: tuple[SheetRow, ...] = ()  # in the order in which they are applied
+    remote: DescribedRow | None = None  # whose picture is still to be fetched
 
 
 @dataclass(frozen=True)
@@ -84,13 +87,14 @@ def gather(
     sources: Sequence[Path],
     sheet: Path | None = None,
     columns: Mapping[str, str] | None = None,
-    *,
-    fetch: bool = False,
+    fetch: bool | Collection[str] = False,
 ) -> GatherReport:
     """Take everything at `sources`, and what `sheet` names, into the archive.
 
-    `columns` says what columns of other names hold; it is remembered for the archive's next sheets. A source that is a
-    IIIF manifest or linked data gives the references it names; pictures at an address are fetched only with `fetch`.
+    `fetch` says whether pictures that a manifest has on the web are fetched: not, from public addresses, or from the
+    hosts named too, though they be on a private network.
+    `columns` says what columns of other names hold; it is remembered for the archive's next sheets
+    with the same columns.
 
     Raises
     ------
@@ -98,25 +102,23 @@ def gather(
         where the sheet as a whole cannot be read; nothing is gathered then.
     """
     report = GatherReport()
-    run = _Run(kit, report)
-    with tempfile.TemporaryDirectory(prefix="refarchive-fetched-") as fetched:
-        rows, others, bundles = documents.read(sources, Path(fetched) if fetch else None, run.refuse)
-        run.objects += [row for row in rows if row.path is None]
-        own = {row.path: row for row in rows if row.path is not None}
-        if sheet is not None:
-            own |= run.read_sheet(sheet, columns or {})
-        run.take(run.places(others, own))
-        run.take_objects()
-        report.notices += [notice for bundle in bundles for notice in bundle.notices]
-        documents.mark(kit, bundles)
+    with tempfile.TemporaryDirectory(prefix="refarchive-") as fetched:
+        run = _Run(kit, report, fetch, Path(fetched))
+        rows = run.read_sheet(sheet, columns or {}) if sheet is not None else {}
+        places = run.places(sources, rows)
+        run.take(places)
+    run.take_objects()
+    run.take_details(places)
     index.bring_up_to_date(kit)
     return report
 
 
 class _Run:
-    def __init__(self, kit: Kit, report: GatherReport) -> None:
+    def __init__(self, kit: Kit, report: GatherReport, fetch: bool | Collection[str], fetched: Path) -> None:
         self.kit = kit
         self.report = report
+        self.fetch = fetch
+        self.fetched = fetched  # folder for what is fetched in this run
         self.batch: list[_Prepared] = []
         self.in_batch: dict[str, str] = {}  # digest → reference id, of what is not stored yet
         self.marks: dict[str, dict[str, SourceMark]] = {}
@@ -126,43 +128,73 @@ class _Run:
     # --- what there is to look at -------------------------------------------------------------------------------
 
     def read_sheet(self, path: Path, columns: Mapping[str, str]) -> dict[Path, SheetRow]:
-        remembered = {str(k): str(v) for k, v in dict(self.kit.store.setting(COLUMNS_SAID) or {}).items()}
-        said = {**remembered, **checked(columns, COLUMN_NAMES)}
-        sheet = read_sheet(path, said)
-        if said != remembered:
-            self.kit.store.set_setting(COLUMNS_SAID, said)
+        remembered = dict(self.kit.store.setting(COLUMNS_SAID) or {})
+        sheet = read_sheet(path, columns, remembered)
+        if columns and remembered.get(sheet.key) != (said := dict(sheet.said)):
+            self.kit.store.set_setting(COLUMNS_SAID, remembered | {sheet.key: said})
         self.report.notices.extend(sheet.notices)
         rows: dict[Path, SheetRow] = {}
-        for row in sheet.rows:
-            for problem in row.problems:
-                self.refuse(problem.source, problem.problem, problem.next_step)
-            if row.refused:
-                continue
+        for row in self._standing(sheet.rows):
             if row.path is None:
                 self.objects.append(row)
             else:
                 rows[row.path] = row
         return rows
 
+    def _standing(self, rows: Iterable[_Row]) -> Iterator[_Row]:
+        """The rows that are not refused; what is wrong with any is reported."""
+        for row in rows:
+            for problem in row.problems:
+                self.refuse(problem.source, problem.problem, problem.next_step)
+            if not row.refused:
+                yield row
+
+    def read_described(self, found: Found) -> list[DescribedRow]:
+        """The rows of a manifest or a JSON-LD file; objects without a file are put by."""
+        try:
+            described = bringing.read_described(found.path)
+        except SourceRefused as error:
+            self.refuse(shown_name(found.relative), error.problem, error.next_step)
+            return []
+        self.report.notices.extend(described.notices)
+        rows: list[DescribedRow] = []
+        for row in self._standing(described.rows):
+            if row.path is None and not row.url:
+                self.objects.append(row)
+            else:
+                rows.append(row)
+        return rows
+
     def places(self, sources: Sequence[Path], rows: dict[Path, SheetRow]) -> list[_Place]:
-        found: list[_Place] = []
-        seen: set[Path] = set()
+        """Everything to look at, each file once: first what manifests and JSON-LD tell of, in their order."""
+        walked: dict[Path, tuple[Found, str]] = {}
+        told: list[DescribedRow] = []
         for source in sources:
             key = root_key(source)
             for one in walk(source):
                 if isinstance(one, Refusal):
                     self.refuse(one.source, one.problem, one.next_step)
-                    continue
-                resolved = one.path.resolve()
-                if resolved not in seen:
-                    seen.add(resolved)
-                    found.append(_Place(one, key, rows.get(resolved)))
-        for path, row in rows.items():
-            if path not in seen:
-                seen.add(path)
+                elif (resolved := one.path.resolve()) not in walked:
+                    walked[resolved] = (one, key)
+                    if bringing.is_described(resolved):
+                        told.extend(self.read_described(one))
+        found: list[_Place] = []
+        by_path: dict[Path, list[SheetRow]] = {}
+        for row in told:
+            if row.path is None:
+                found.append(_Place(bringing.remote_found(row, self.fetched), root_key(row.sheet), (row,), row))
+            else:
+                by_path.setdefault(row.path, []).append(row)
+        for path, of_sheet in rows.items():
+            by_path.setdefault(path, []).append(of_sheet)
+        for path, said in by_path.items():
+            if path not in walked:
                 status = path.stat()
-                one = Found(path, row.file, status.st_size, status.st_mtime_ns)
-                found.append(_Place(one, root_key(row.sheet), row))
+                one = Found(path, said[0].file, status.st_size, status.st_mtime_ns)
+                walked[path] = (one, self.sheet_root if path in rows and len(said) == 1 else root_key(said[0].sheet))
+        for path in dict.fromkeys((*(row.path for row in told if row.path is not None), *walked)):
+            if not bringing.is_described(path):
+                found.append(_Place(*walked[path], tuple(by_path.get(path, ()))))
         return found
 
     # --- looking ------------------------------------------------------------------------------------------------
@@ -194,7 +226,10 @@ class _Run:
             mark = self.marks[place.root].get(place.found.relative)
             same = mark is not None and (mark.size, mark.mtime_ns) == (place.found.size, place.found.mtime_ns)
             if mark is None or not same or (mark.reference is None and mark.version != __version__):
-                yield place
+                if place.remote is not None and not self.fetch:
+                    self.refuse(shown_name(place.found.relative), *bringing.not_fetched(place.remote))
+                else:
+                    yield place
                 continue
             if mark.reference is None:
                 self.refuse(shown_name(place.found.relative), mark.problem, mark.next_step)
@@ -204,12 +239,13 @@ class _Run:
 
     def _known(self, reference: str, place: _Place) -> None:
         self.report.unchanged += 1
-        if place.row is not None:
-            before = self.kit.store.reference(reference)
-            after = apply(before, place.row)
+        before = self.kit.store.reference(reference)
+        for row in place.rows:
+            after = bringing.said_of(before, row)
             self._revise(before, after)
-            if before.media_type == PDF:
-                self._revise_pages(before, after, place.row)
+            if before.media_type == PDF and not row.fields.get("reference"):  # an archive's own pages have own rows
+                self._revise_pages(before, after, row)
+            before = after
 
     def _revise_pages(self, before: Reference, after: Reference, row: SheetRow) -> None:
         """What a sheet says of a PDF, said of its pages too; each keeps its own name and number."""
@@ -231,8 +267,10 @@ class _Run:
     def _prepare(self, place: _Place) -> list[_Prepared]:
         """In a thread: keep, decode and describe one file; nothing where the archive holds the same bytes already."""
         found = place.found
+        if place.remote is not None:
+            bringing.fetch_picture(place.remote, found.path, self.fetch)
         digest = hash_of(found.path)
-        if self.kit.store.reference_by_sha256(digest) is not None:
+        if self.kit.store.reference_by_sha256(digest) is not None or self._written_as(place) is not None:
             return []
         media_type = sniff(found.path)
         if media_type:
@@ -320,8 +358,8 @@ class _Run:
                 added_at=now(),
                 origins=(("title", "PDF Title"),) if pdf.title else (),
             )
-            if place.row is not None:
-                whole = apply(whole, place.row)
+            for row in place.rows:
+                whole = bringing.said_of(whole, row, fresh=True)
             pages: dict[str, _Prepared] = {}
             for one in pdf.pages:
                 page = self._page(whole, one.number, one.picture)
@@ -362,8 +400,8 @@ class _Run:
         picture: Image | None = None,
         notice: str = "",
     ) -> _Prepared:
-        if place.row is not None:
-            reference = apply(reference, place.row)
+        for row in place.rows:
+            reference = bringing.said_of(reference, row, fresh=True)
         return _Prepared(place, reference, _mark(place, digest, reference.id), passages, picture, notice)
 
     # --- storing ------------------------------------------------------------------------------------------------
@@ -373,12 +411,13 @@ class _Run:
             prepared = future.result()
         except RefArchiveError as error:
             self.refuse(shown_name(place.found.relative), error.problem, error.next_step)
-            mark = replace(_mark(place, "", None), problem=error.problem, next_step=error.next_step)
-            self.kit.store.put_marks([mark])
+            if place.remote is None:  # what could not be fetched may be there the next time
+                mark = replace(_mark(place, "", None), problem=error.problem, next_step=error.next_step)
+                self.kit.store.put_marks([mark])
             return
         if not prepared:
             self._same_bytes(place, hash_of(place.found.path))
-        elif prepared[0].reference.sha256 in self.in_batch:
+        elif self._here(prepared[0].reference.sha256):  # by now: another place may have brought it in the meantime
             self._store()
             self._same_bytes(place, prepared[0].reference.sha256)
         else:
@@ -388,19 +427,34 @@ class _Run:
             self.report.notices += [one.notice for one in new if one.notice]
             if len(self.batch) >= BATCH:
                 self._store()
+        if place.remote is not None:
+            place.found.path.unlink(missing_ok=True)
+
+    def _here(self, digest: str) -> bool:
+        return digest in self.in_batch or self.kit.store.reference_by_sha256(digest) is not None
+
+    def _written_as(self, place: _Place) -> Reference | None:
+        """The reference that an archive's own row names, if it is here: the file is then another picture of it."""
+        named = [row.fields["reference"] for row in place.rows if row.fields.get("reference")]
+        return next(iter(self.kit.store.references(named)), None)
 
     def _same_bytes(self, place: _Place, digest: str) -> None:
         """A file whose bytes the archive holds: the same place seen again, or an exact duplicate."""
         self._store()
         known = self.kit.store.reference_by_sha256(digest)
+        if known is None and (known := self._written_as(place)) is not None:
+            self.report.notices.append(
+                f"{shown_name(place.found.relative)} is not the original of {known.id}: what is said of it was taken, "
+                "the file was not."
+            )
         if known is None:  # removed between the two looks: the next run takes it
             self.report.notices.append(
                 f"{shown_name(place.found.relative)} was changed while it was gathered; run again."
             )
             return
         self.kit.store.put_marks([_mark(place, digest, known.id)])
-        same = place.row is not None and place.row.fields.get("reference") == known.id
-        if known.source_name == place.found.relative or same:
+        written = self._written_as(place)
+        if known.source_name == place.found.relative or (written is not None and written.id == known.id):
             self._known(known.id, place)
         else:
             self.report.duplicates.append(
@@ -420,19 +474,40 @@ class _Run:
 
     def take_objects(self) -> None:
         """Object records: rows of the sheet without a file."""
-        new: list[NewReference] = []
+        new: dict[str, NewReference] = {}
         for row in self.objects:
-            own = row.fields.get("reference") or ids.object_id([row.identity])
-            blank = Reference(id=own, kind="object", title="", source_name="", added_at=now())
-            reference = apply(blank, row)
-            known = self.kit.store.references([reference.id])
+            own = row.fields.get("reference", "")
+            blank = Reference(
+                id=own or ids.object_id([row.identity]), kind="object", title="", source_name="", added_at=now()
+            )
+            known = self.kit.store.references([blank.id])
             if known:
                 self.report.unchanged += 1
-                self._revise(known[0], replace(apply(known[0], row), kind=known[0].kind))
-            else:
-                new.append(NewReference(reference))
-        self.kit.store.add_references(new)
+                self._revise(known[0], replace(bringing.said_of(known[0], row), kind=known[0].kind))
+            elif own and row.fields.get("kind") != "object":
+                source = f"{shown_name(row.sheet.name)}, {row.where.lower()}"
+                self.refuse(source, f"{row.where} names no file, and {own} is not here.", "Put its file there.")
+            elif blank.id not in new:
+                new[blank.id] = NewReference(bringing.said_of(blank, row, fresh=True))
+        self.kit.store.add_references(list(new.values()))
         self.report.added += len(new)
+
+    def take_details(self, places: Sequence[_Place]) -> None:
+        """Details that rows tell of, once what they are marked on is stored."""
+        told: dict[str, list[SheetRow]] = {}
+        marks: dict[str, dict[str, SourceMark]] = {}
+        for place in places:
+            if any(row.details for row in place.rows):
+                if place.root not in marks:
+                    marks[place.root] = self.kit.store.marks(place.root)
+                mark = marks[place.root].get(place.found.relative)
+                if mark is not None and mark.reference is not None:
+                    told.setdefault(mark.reference, []).extend(place.rows)
+        for row in self.objects:
+            if row.details:
+                told.setdefault(row.fields.get("reference") or ids.object_id([row.identity]), []).append(row)
+        for reference in self.kit.store.references(list(told)):
+            self.report.details += bringing.add_details(self.kit, reference, told[reference.id])
 
     def refuse(self, source: str, problem: str, next_step: str) -> None:
         self.report.refused.append({"source": source, "problem": problem, "next_step": next_step})

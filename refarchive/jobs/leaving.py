@@ -1,7 +1,10 @@
-"""References leaving the archive, whole and readable elsewhere: originals, a CSV sheet, linked data, a IIIF manifest.
+"""References leaving the archive, with everything that is known of them, so that another archive can take them in.
 
-All four lie in one new folder; each of the three documents can be gathered again with what lies beside it. What they
-carry is everything recorded, rights included, whether or not it may be published: for that there is `publishing`.
+This is an exchange between archives, not a publication: nothing is left out for its rights, and each picture's rights
+go with it. For pictures that go out into the world see `publishing`.
+
+What does not leave: scenes and their evidence, families, frames, the history, and when a reference was added. The days
+that a date covers follow from its EDTF and are worked out anew. The words of a PDF's page leave with the whole PDF.
 """
 
 from __future__ import annotations
@@ -10,98 +13,216 @@ import json
 import os
 import re
 import shutil
-from collections.abc import Sequence
+import tempfile
+import unicodedata
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from refarchive.jobs.folders import new_folder
+from refarchive import __version__
+from refarchive.errors import ArchiveDamaged, CannotPrint, UnknownRecord
+from refarchive.jobs.dossier import open_reference
 from refarchive.jobs.kit import Kit
-from refarchive.publish import linked, manifest, table
-from refarchive.records.model import Reference
-from refarchive.sources.sheet import csv_cell
+from refarchive.publish.linked import as_jsonld
+from refarchive.publish.manifest import as_manifest
+from refarchive.publish.table import as_csv
+from refarchive.records.files import hash_of, picture_size
+from refarchive.records.model import Detail, Reference
+from refarchive.records.terms import WRITTEN_BY
+from refarchive.records.uses import CAUTION, standing
 
-FILES = "files"
-SHEET, LINKED, MANIFEST = "references.csv", "references.jsonld", "manifest.json"
+SHEET, LINKED, MANIFEST, RIGHTS = "references.csv", "references.jsonld", "manifest.json", "rights.txt"
+FOLDERS = {True: "originals", False: "previews"}
+LONGEST_NAME = 80  # characters of a file name's stem
 
 
 @dataclass(frozen=True)
 class Left:
-    """What was written. `missing` are references whose original is not in the archive any more."""
+    """What was written: files by reference (objects have none), and how many details."""
 
     folder: Path
+    files: dict[str, Path]
     references: int
     details: int
-    files: int
-    in_manifest: int
-    missing: tuple[str, ...]
+    originals: bool
+    notices: tuple[str, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """As JSON."""
-        return {**vars(self), "folder": str(self.folder), "missing": list(self.missing)}
+        return {
+            "folder": str(self.folder),
+            "sheet": str(self.folder / SHEET),
+            "linked": str(self.folder / LINKED),
+            "manifest": str(self.folder / MANIFEST),
+            "references": self.references,
+            "details": self.details,
+            "originals": self.originals,
+            "files": [{"reference": one, "file": str(path)} for one, path in self.files.items()],
+            "notices": list(self.notices),
+            "caution": CAUTION,
+        }
 
 
-def leave(kit: Kit, references: Sequence[Reference], out: Path, *, title: str, base: str = manifest.NOWHERE) -> Left:
-    """Write references with their originals and details into the new folder `out`: all of it, or nothing.
+def leave(kit: Kit, references: Sequence[Reference], out: Path, *, label: str, originals: bool = True) -> Left:
+    """Write references into the new folder `out`: as a sheet, as JSON-LD, as a IIIF manifest, with their files.
 
-    Parameters
-    ----------
-    kit, references
-        The archive, and what is to leave it.
-    out
-        Empty or not there yet, and outside the archive.
-    title
-        Of the manifest.
-    base
-        The address at which the folder will lie, for the addresses in the manifest; it ends in a slash.
+    Each of the three tells the same; one of them is enough to come back by. `originals=False` writes previews in place
+    of the originals of pictures: smaller, and another archive takes them for pictures of their own. Texts and PDFs go
+    as they are. All of it is written, or nothing.
 
     Raises
     ------
+    UnknownRecord
+        where there is no reference to write.
+    ArchiveDamaged, SourceRefused
+        where an original is missing or is not what it was.
     CannotPrint
-        where the folder holds something already or cannot be written.
+        where the folder holds something already, is inside the archive, or cannot be written.
     """
-    ids = {r.id for r in references}
-    details = [detail for detail in kit.store.details() if detail.reference in ids]
-    with new_folder(out, kit.folder) as folder:
-        files, missing = _originals(kit, references, folder)
-        iiif = manifest.document(title, references, details, files, base)
-        _write(folder / SHEET, table.sheet(references, files, csv_cell), encoding="utf-8-sig")
-        _write(folder / LINKED, _as_json(linked.document(references, details, files)))
-        if iiif["items"]:
-            _write(folder / MANIFEST, _as_json(iiif))
-    return Left(Path(os.path.abspath(out)), len(references), len(details), len(files), len(iiif["items"]), missing)
+    if not references:
+        raise UnknownRecord("There is no reference to write.", "Gather something, or choose less narrowly.")
+    out = Path(os.path.abspath(out))
+    check_target(out, kit.folder)
+    chosen = {one.id for one in references}
+    details: dict[str, list[Detail]] = {}
+    for detail in kit.store.details():
+        if detail.reference in chosen:
+            details.setdefault(detail.reference, []).append(detail)
+    folder = ""
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        folder = tempfile.mkdtemp(prefix=".writing-", dir=out.parent)
+        files = _write(kit, references, details, Path(folder), label, originals)
+        os.chmod(folder, 0o755)  # noqa: S103 (as any folder a person makes; mkdtemp makes it private)
+        with suppress(FileNotFoundError):
+            out.rmdir()  # empty, as was seen; if something came in since, this fails and nothing is lost
+        os.rename(folder, out)
+    except OSError as error:
+        if isinstance(error, CannotPrint):
+            raise
+        raise CannotPrint(
+            f"{out.name} cannot be written: {error.strerror or error}.", "Name another folder, or make room there."
+        ) from None
+    finally:
+        if folder:
+            shutil.rmtree(folder, ignore_errors=True)
+    return Left(
+        folder=out,
+        files={one: out / path for one, path in files.items()},
+        references=len(references),
+        details=sum(map(len, details.values())),
+        originals=originals,
+        notices=tuple(_notices(references, originals)),
+    )
 
 
-def _originals(kit: Kit, references: Sequence[Reference], folder: Path) -> tuple[dict[str, str], tuple[str, ...]]:
-    """Copies of the originals, by id; whole files come before the pages that were taken from them."""
+def check_target(out: Path, archive: Path) -> None:
+    """Refuse a folder that holds something, or lies inside the archive. Raises CannotPrint."""
+    try:
+        if out.resolve().is_relative_to(archive.resolve()):
+            raise CannotPrint(f"{out.name!r} is inside the archive.", "Name a folder outside it.")
+        if out.is_symlink() or (out.exists() and not out.is_dir()) or (out.is_dir() and any(out.iterdir())):
+            raise CannotPrint(f"There is something at {str(out)!r} already.", "Name a new or empty folder.")
+    except OSError as error:
+        raise CannotPrint(f"{str(out)!r} cannot be looked into: {error.strerror}.", "Name another folder.") from None
+
+
+def _write(
+    kit: Kit,
+    references: Sequence[Reference],
+    details: dict[str, list[Detail]],
+    folder: Path,
+    label: str,
+    originals: bool,
+) -> dict[str, str]:
+    """Everything into the folder; paths by reference, relative to it."""
     files: dict[str, str] = {}
-    missing = []
-    (folder / FILES).mkdir()
-    for reference in references:
-        if not reference.sha256:
-            continue
-        original = kit.files.original(reference.sha256, reference.suffix)
-        name = f"{FILES}/{reference.id}-{_slug(reference)}{reference.suffix}"
-        try:
-            shutil.copyfile(original, folder / name)
-        except FileNotFoundError:
-            missing.append(reference.id)
-        else:
-            files[reference.id] = name
+    shown: dict[str, tuple[str, str, int, int]] = {}
+    taken: set[str] = set()
+    for done, reference in enumerate(references, 1):
+        if reference.sha256:
+            small = not originals and reference.media_type.startswith("image/")
+            suffix, media_type = (".jpg", "image/jpeg") if small else (reference.suffix, reference.media_type)
+            path = f"{FOLDERS[not small]}/{_name(reference, suffix, taken)}"
+            goal = folder / path
+            goal.parent.mkdir(exist_ok=True)
+            if small:
+                _copy_preview(kit, reference, goal)
+                width, height, _ = picture_size(goal)
+            else:
+                _copy_original(kit, reference, goal)
+                width, height = reference.width, reference.height
+            files[reference.id] = path
+            shown[reference.id] = (path, media_type, width, height)
         if kit.progress is not None:
-            kit.progress(len(files), len(references), name)
-    return files, tuple(missing)
+            kit.progress(done, len(references), reference.title[:40])
+    program = f"{WRITTEN_BY[1]} {__version__}"
+    (folder / SHEET).write_bytes(_encoded(as_csv(references, details, files), mark=True))
+    (folder / LINKED).write_bytes(_encoded(_json(as_jsonld(references, details, files))))
+    (folder / MANIFEST).write_bytes(
+        _encoded(_json(as_manifest(references, details, shown, label=label, program=program)))
+    )
+    (folder / RIGHTS).write_bytes(_encoded(_rights(references, files)))
+    return files
 
 
-def _slug(reference: Reference) -> str:
-    """A file name that any system takes, from the one it was gathered under."""
-    stem = PurePosixPath(reference.source_name or reference.title).stem
-    return re.sub(r"[^A-Za-z0-9]+", "-", stem).strip("-").lower()[:60] or "reference"
+def _copy_original(kit: Kit, reference: Reference, goal: Path) -> None:
+    source = kit.files.original(reference.sha256, reference.suffix)
+    if source.is_file():
+        shutil.copyfile(source, goal)
+        if hash_of(goal) == reference.sha256:
+            return
+    raise ArchiveDamaged(
+        f"The original of {reference.title or reference.source_name!r} ({reference.id}) is missing or damaged.",
+        "refarchive verify says what is; restore it from a backup, or leave that reference out.",
+        records=(reference.id,),
+    )
 
 
-def _as_json(document: dict[str, Any]) -> str:
-    return json.dumps(document, ensure_ascii=False, indent=1) + "\n"
+def _copy_preview(kit: Kit, reference: Reference, goal: Path) -> None:
+    preview = kit.files.preview(reference.sha256)
+    if not preview.is_file():
+        kit.files.write_preview(reference.sha256, open_reference(kit, reference))
+    shutil.copyfile(preview, goal)
 
 
-def _write(path: Path, text: str, encoding: str = "utf-8") -> None:
-    path.write_bytes(text.encode(encoding, "replace"))
+def _name(reference: Reference, suffix: str, taken: set[str]) -> str:
+    """A file name that every system takes, near to the one as gathered, and no other reference's."""
+    stem = PurePosixPath(reference.source_name.replace("\\", "/")).name
+    stem = stem.removesuffix(suffix) if stem.lower().endswith(suffix) else stem
+    plain = unicodedata.normalize("NFKD", stem).encode("ascii", "ignore").decode()
+    plain = re.sub(r"[^A-Za-z0-9]+", "-", plain)[:LONGEST_NAME].strip("-") or "reference"
+    name = f"{plain}{suffix}"
+    if name.lower() in taken or re.fullmatch(r"(?i)con|prn|aux|nul|com\d|lpt\d", plain):
+        name = f"{plain}-{reference.id.removeprefix('ref-')}{suffix}"
+    taken.add(name.lower())
+    return name
+
+
+def _rights(references: Iterable[Reference], files: dict[str, str]) -> str:
+    """What is recorded of the rights in each, for people."""
+    parts = ["For exchange between archives, not for publication.", CAUTION]
+    for reference in references:
+        title = " ".join((reference.title or reference.source_name or reference.id).split())
+        parts.append(f"{title} ({files.get(reference.id, 'no file')})\n{standing(reference).words}")
+    return "\n\n".join(parts) + "\n"
+
+
+def _notices(references: Sequence[Reference], originals: bool) -> Iterable[str]:
+    wholes = {one.source_name for one in references if one.media_type == "application/pdf"}
+    pages = [one for one in references if "#page=" in one.source_name]
+    alone = [one for one in pages if one.source_name.partition("#page=")[0] not in wholes]
+    if alone:
+        yield f"{len(alone)} pages of PDFs leave without their words, which come only with the PDF as a whole."
+    if not originals:
+        yield "Previews stand in for originals: another archive takes them for pictures of their own."
+
+
+def _json(document: dict[str, Any]) -> str:
+    return json.dumps(document, ensure_ascii=False, indent=1)
+
+
+def _encoded(text: str, *, mark: bool = False) -> bytes:
+    return text.encode("utf-8-sig" if mark else "utf-8", "replace")  # the mark tells spreadsheets: UTF-8

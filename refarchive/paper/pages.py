@@ -555,7 +555,8 @@ class _Writer:
             ),
             ("Rights not recorded", [(n, short_caption(r)) for n, r in cited if not r.rights]),
             ("Colours not read", unread),
-            ("What may not have been there yet", from_first_dates(self.asked, self.needs)),
+            ("What may not have been there yet", from_first_dates(self.asked, self.needs, by_name=True)),
+            ("Perhaps meant, by likeness of words alone", from_first_dates(self.asked, self.needs, by_name=False)),
             ("Evidence later than the event", later_evidence(self.asked, self.needs, self.cite)),
             ("Further questions", [(a, q) for d, a, q in further if not d or self.department in (None, d)]),
         ]

@@ -6,16 +6,20 @@ from collections.abc import Sequence
 
 from refarchive.paper.citing import Citations
 from refarchive.records.model import Need
-from refarchive.scenes.anachronism import Asked
+from refarchive.scenes.anachronism import BY_NAME, Asked
 
 
-def from_first_dates(asked: Asked, needs: Sequence[Need]) -> list[tuple[str, str]]:
-    """What each question is about, and the question with its source, in the order of the needs."""
+def from_first_dates(asked: Asked, needs: Sequence[Need], *, by_name: bool) -> list[tuple[str, str]]:
+    """What each question is about, and the question with its source, in the order of the needs.
+
+    Those where the plan names the thing, or those where only its words are like the thing's: such are often beside
+    the point, and stand apart.
+    """
     return [
         (f"{need.name} ({need.department})", question.words)
         for need in needs
         for question in asked.questions
-        if question.need == need.slug
+        if question.need == need.slug and (question.how == BY_NAME) == by_name
     ]
 
 

@@ -363,7 +363,7 @@ class Filter:
 
     earliest: int | None = None
     latest: int | None = None
-    kinds: tuple[str, ...] = ()
+    kinds: tuple[str, ...] = ()  # "text" keeps pictures of pages too whose words are known
     witnesses: tuple[str, ...] = ()
     places: tuple[str, ...] = ()
     rights: tuple[str, ...] = ()

@@ -47,7 +47,9 @@ def conditions(wanted: model.Filter) -> list[sa.ColumnElement[bool]]:
     if wanted.earliest is not None:
         found.append(table.c.latest.is_(None) | (table.c.latest >= wanted.earliest))
     if wanted.kinds:
-        found.append(table.c.kind.in_(wanted.kinds))
+        passage = schema.passage
+        has_text = sa.exists().where(passage.c.reference == table.c.id)  # pictures of pages whose words are known
+        found.append(table.c.kind.in_(wanted.kinds) | (has_text if "text" in wanted.kinds else sa.false()))
     if wanted.witnesses:
         found.append(table.c.witness.in_([str(w) for w in wanted.witnesses]))
     for column, parts in ((table.c.place, wanted.places), (table.c.rights, wanted.rights)):

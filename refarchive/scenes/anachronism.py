@@ -27,6 +27,7 @@ SILENCE = (
 NO_DATE = "The scene has no date, so nothing can be said to be later than its event."
 NO_END = "The scene's date has no end, so nothing can be said to be later than its event."
 
+BY_NAME = "by name"
 NEW_YEARS = 10  # ours, no source
 NEAR = 0.55  # inner product of sentence vectors from which a phrase is asked about; chosen on half of a labelled set
 MOST_BY_MEANING = 1  # of one need: the nearest thing only, which halves the needless questions
@@ -122,7 +123,7 @@ def questions(
         for index, (where, quoted) in named[need.slug].items():
             row, standing = asked[index]
             words = sentence(row, standing, scene.when)
-            out.append(Question(need.slug, row.thing, row, "by name", words, standing, where, quoted))
+            out.append(Question(need.slug, row.thing, row, BY_NAME, words, standing, where, quoted))
         hits = [(place_of.get(id(rows[hit[1]])), hit) for hit in meant.get(need.slug, ())]
         unnamed = [(place, hit) for place, hit in hits if place is not None and place not in named[need.slug]]
         for place, (similarity, _, where, quoted) in unnamed[:MOST_BY_MEANING]:

@@ -1,107 +1,157 @@
-"""References from JSON-LD with Dublin Core terms, as `publish.linked` writes them.
+"""Reading references from JSON-LD: what `publish.linked` writes, and like documents with Dublin Core terms.
 
-Only this shape is read: terms under `dcterms:` and ours under `own:`; other documents that use the same prefixes are
-read as far as they use them. Contexts at an address are never fetched.
+This is no whole JSON-LD processor: names are taken as prefixed ("dcterms:title", "dc:title"), as full addresses, or as
+the document's own context renames them. A context at an address is never fetched.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from refarchive.errors import BadDate, SourceRefused
-from refarchive.records.dates import read_date
-from refarchive.records.terms import DCTERMS, TERMS
-from refarchive.sources.bundle import MOST_ROWS, Bundle, Marked, beside, read_json, region_of, words
-from refarchive.sources.folder import Refusal, shown_name
-from refarchive.sources.sheet import SheetRow, usable
+from refarchive.errors import SourceRefused
+from refarchive.records.fragments import region_in
+from refarchive.records.model import Region
+from refarchive.records.terms import DCTERMS, LISTS, OWN, TERMS, joined
+from refarchive.sources.described import (
+    MOST_DETAILS,
+    MOST_ROWS,
+    Described,
+    DescribedRow,
+    bounded,
+    complete,
+    listed,
+    local_path,
+    objects,
+    text_of,
+)
+from refarchive.sources.folder import shown_name
+from refarchive.sources.sheet import COLUMNS, refused
 
-_WRITTEN = {"date": "own:dateAsWritten", "depicts": "own:depictsAsWritten"}
-MOST_DETAILS = 2_000  # of one reference
+_ELEMENTS = "http://purl.org/dc/elements/1.1/"
+_PREFIXES = {
+    "dcterms": DCTERMS,
+    "dc": _ELEMENTS,
+    "ref": OWN,
+    "oa": "http://www.w3.org/ns/oa#",
+    "rdf": "http://www.w3.org/1999/02/22-rdf-syntax-ns#",
+}
 
 
-def is_linked(data: object) -> bool:
-    """Whether a JSON document is linked data that uses Dublin Core terms."""
-    context = data.get("@context") if isinstance(data, dict) else None
-    return isinstance(context, dict) and context.get("dcterms") == DCTERMS
+def is_linked(document: Any) -> bool:
+    """Whether a JSON document may be JSON-LD that tells of references."""
+    if isinstance(document, list):
+        return bool(document) and all(isinstance(one, dict) and "@id" in one for one in document[:10])
+    return isinstance(document, dict) and ("@graph" in document or ("@context" in document and "@id" in document))
 
 
-def read_linked(path: Path, data: Any = None) -> Bundle:
-    """The references of a JSON-LD document. Raises SourceRefused where it is none."""
-    data = read_json(path) if data is None else data
+def read_linked(path: Path, document: Any) -> Described:
+    """The references of a JSON-LD document; files must lie in its folder.
+
+    Raises
+    ------
+    SourceRefused
+        where it tells of nothing under a name that is known, or of more than 20,000 things.
+    """
+    path = path.resolve()
     name = shown_name(path.name)
-    if not is_linked(data):
-        raise SourceRefused(f"{name} is no linked data with Dublin Core terms.", "Its context should name dcterms.")
-    graph = data.get("@graph", [data])
-    nodes = [node for node in graph if isinstance(node, dict)] if isinstance(graph, list) else []
+    context = document.get("@context") if isinstance(document, dict) else None
+    names = _Names(context)
+    graph = document.get("@graph", [document]) if isinstance(document, dict) else document
+    nodes = [names.expanded(node) for node in objects(graph)]
+    nodes = [node for node in nodes if any(key in _FIELD_OF for key in node)]
     if not nodes:
-        raise SourceRefused(f"{name} describes nothing.", "Give a document with a @graph of references.")
-    if len(nodes) > MOST_ROWS:
-        raise SourceRefused(f"{name} describes {len(nodes):,} references, more than {MOST_ROWS:,}.", "Split it.")
-    rows: list[SheetRow] = []
-    marked: list[Marked] = []
-    for number, node in enumerate(nodes, 1):
-        rows.append(_row(path, number, node))
-        details = node.get("own:details")
-        for entry in (details if isinstance(details, list) else [])[:MOST_DETAILS]:
-            if isinstance(entry, dict) and (region := _region(entry)) is not None:
-                marked.append(Marked(number - 1, region, words(entry.get("oa:bodyValue"))))
-    return Bundle(tuple(rows), tuple(marked))
-
-
-def _row(path: Path, number: int, node: Mapping[str, Any]) -> SheetRow:
-    fields: dict[str, str] = {}
-    for term in TERMS:
-        if value := _value(node.get(term.term)):
-            fields[term.column] = value
-    for column, written in _WRITTEN.items():
-        text = words(node.get(written))
-        if text and column in fields and _same(text, fields[column]):
-            fields[column] = text
-    own = str(node.get("@id") or "").rpartition(":")[2]
-    if own.startswith("ref-"):
-        fields["reference"] = own
-    row = SheetRow(path.resolve(), number, "", fields)
-    file = words(node.get("own:file"))
-    row = usable(row, has_file=bool(file))
-    if not file:
-        if fields.get("title") or fields.get("identifier"):
-            return row
-        return _refused(row, f"Reference {number} names no file, no identifier and no title.", "Give it one of them.")
-    found = beside(path, file)
-    if found is None:
-        return _refused(
-            row, f"Reference {number}: there is no file {shown_name(file, 100)} beside it.", "Check the name."
+        raise SourceRefused(
+            f"{name} is JSON-LD, but tells of nothing in Dublin Core terms.", "Leave it out, or write a sheet of it."
         )
-    return replace(row, file=found.relative_to(path.resolve().parent).as_posix(), path=found)
+    if len(nodes) > MOST_ROWS:
+        raise SourceRefused(f"{name} tells of more than {MOST_ROWS:,} things.", "Split it.")
+    rows: list[DescribedRow] = []
+    seen: dict[str, int] = {}
+    for number, node in enumerate(nodes, 1):
+        row = _row(path, number, node)
+        if not row.refused and (first := seen.setdefault(row.identity, number)) != number:
+            row = refused(row, f"{row.where} tells of the same as record {first}, which stands.", "Merge the two.")
+        rows.append(row)
+    return Described(tuple(rows))
 
 
-def _refused(row: SheetRow, problem: str, step: str) -> SheetRow:
-    source = f"{shown_name(row.sheet.name)}, reference {row.line}"
-    return replace(row, refused=True, problems=(*row.problems, Refusal(source, problem, step)))
+def _field_of() -> dict[str, str]:
+    """Fields by full name: our own terms, and what a sheet takes for the same."""
+    found = {}
+    for column in COLUMNS:
+        for also in column.also:
+            prefix, _, local = also.partition(":")
+            found[f"{_PREFIXES.get(prefix, '')}{local}"] = column.name
+    return found | _OWN_FIELD_OF
 
 
-def _value(value: object) -> str:
-    if isinstance(value, list):
-        return "; ".join(filter(None, map(_value, value[:500])))
+_OWN_FIELD_OF = {
+    f"{_PREFIXES[prefix]}{local}": t.field for t in TERMS for prefix, _, local in [t.property.partition(":")]
+}
+_FIELD_OF = _field_of()
+
+
+class _Names:
+    """Names of a document as full ones, by its own context and the usual prefixes."""
+
+    def __init__(self, context: Any) -> None:
+        self.terms: dict[str, str] = dict(_PREFIXES)
+        for one in objects(context):
+            for name, meaning in list(one.items())[:1000]:
+                full = meaning.get("@id") if isinstance(meaning, dict) else meaning
+                if isinstance(full, str):
+                    self.terms[name] = full
+
+    def full(self, name: str) -> str:
+        if name.startswith("@"):
+            return name
+        for _ in range(3):  # a term may be a prefixed name itself; one that goes in a circle stays what it is
+            if name in self.terms:
+                name = self.terms[name]
+                continue
+            prefix, colon, local = name.partition(":")
+            if not colon or local.startswith("//") or prefix not in self.terms:
+                break
+            name = f"{self.terms[prefix]}{local}"
+        return name
+
+    def expanded(self, value: Any) -> Any:
+        if isinstance(value, dict):
+            return {self.full(key): self.expanded(inner) for key, inner in value.items()}
+        return [self.expanded(one) for one in value] if isinstance(value, list) else value
+
+
+def _row(path: Path, number: int, node: Mapping[str, Any]) -> DescribedRow:
+    fields: dict[str, str] = {}
+    known = _OWN_FIELD_OF if f"{OWN}reference" in node else _FIELD_OF
+    for name, value in node.items():
+        field = known.get(name)
+        texts = [text for one in listed(value) if (text := _text(one)).strip()]
+        if field is not None and texts and field not in fields:
+            fields[field] = bounded(joined(texts) if field in LISTS else "; ".join(texts))
+    file = next((_text(one) for one in listed(node.get(f"{OWN}file"))), "")
+    if file:
+        file = local_path(file, "", path.parent) or file
+    details = tuple(found for one in list(objects(node.get(f"{OWN}detail")))[:MOST_DETAILS] if (found := _detail(one)))
+    row = complete(DescribedRow(path, number, "", fields, details=details), file)
+    if not file and not any(row.fields.get(name) for name in ("reference", "identifier", "title")):
+        return refused(row, f"{row.where} names no file, no identifier and no title.", "Give it one of them.")
+    return row
+
+
+def _text(value: Any) -> str:
     if isinstance(value, dict):
-        return words(value.get("@value", value.get("@id", "")))
-    return words(value)
+        return text_of(value.get("@value", value.get("@id")))
+    return text_of(value)
 
 
-def _same(text: str, edtf: str) -> bool:
-    """Whether a date as written is the same days as the EDTF that goes with it."""
-    try:
-        one, other = read_date(text), read_date(edtf)
-    except BadDate:
-        return False
-    return (one.earliest, one.latest) == (other.earliest, other.latest)
-
-
-def _region(entry: Mapping[str, Any]) -> tuple[float, float, float, float] | None:
-    target = entry.get("oa:hasTarget")
-    selector = target.get("oa:hasSelector") if isinstance(target, dict) else None
-    value = selector.get("own:value") if isinstance(selector, dict) else None
-    return region_of(str(value), 0.0, 0.0) if value else None
+def _detail(annotation: Mapping[str, Any]) -> tuple[Region, str] | None:
+    oa = _PREFIXES["oa"]
+    for target in objects(annotation.get(f"{oa}hasTarget")):
+        for selector in objects(target.get(f"{oa}hasSelector")):
+            values = [_text(one) for one in listed(selector.get(f"{_PREFIXES['rdf']}value"))]
+            if (region := next(filter(None, map(region_in, values)), None)) is not None:
+                return region, bounded(_text(next(iter(listed(annotation.get(f"{oa}bodyValue"))), "")))
+    return None

@@ -1,20 +1,21 @@
 """Columns of other people's sheets: what they may mean, and a person's word on it, checked.
 
 Names as museums, libraries and picture agencies head their columns (common practice, no source). A suggestion is only
-that: nothing is read into a column until a person says so.
+that: nothing is read into a column until a person says so. What was said holds for sheets with the same columns: the
+next museum may mean something else by the same word.
 """
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Mapping
 
 from refarchive.errors import SheetRefused
 from refarchive.sources.folder import shown_name
 
 MOST_MAPPED = 200
-LONGEST_NAME = 300  # characters
 
-# What others call our columns. "notes" and the like are left out: they hold anything.
+# What others call our columns.
 MAY_MEAN = {
     "file": "filename file_name image image_file picture path scan asset",
     "title": "name object_name caption headline work",
@@ -23,7 +24,7 @@ MAY_MEAN = {
     "place": "location place_made place_of_origin origin town city where",
     "source": "found_in provenance url link web_page book where_from",
     "rights": "copyright licence license rights_statement usage",
-    "description": "desc summary text abstract content physical_description",
+    "description": "desc summary text abstract content physical_description notes note remarks comments",
     "medium": "material materials technique media support",
     "dimensions": "size measurements extent",
     "collection": "museum repository institution holder held_by owner",
@@ -47,10 +48,10 @@ def word_of(header: str) -> str:
     return "_".join(plain.split())
 
 
-def suggestions(headers: Iterable[str], known: Iterable[str]) -> dict[str, str]:
+def suggest_mapping(headers: Iterable[str], known: Iterable[str] = ()) -> dict[str, str]:
     """What unknown columns may mean: from their names as written to our columns, of those that are still free.
 
-    >>> suggestions(["Artist", "Date made", "Shelf"], ["title"])
+    >>> suggest_mapping(["Artist", "Date made", "Shelf"], ["title"])
     {'Artist': 'creator', 'Date made': 'date'}
     """
     taken = set(known)
@@ -63,29 +64,41 @@ def suggestions(headers: Iterable[str], known: Iterable[str]) -> dict[str, str]:
     return found
 
 
-def checked(mapping: Mapping[str, str], columns: Iterable[str]) -> dict[str, str]:
-    """A person's mapping by comparable names; "" leaves a column out.
+def key_of(headers: Iterable[str]) -> str:
+    """What tells a sheet's columns from those of others, whatever their order.
+
+    >>> key_of(["Artist", "Title"]) == key_of(["title", "ARTIST "]) != key_of(["Artist"])
+    True
+    """
+    words = sorted({word for header in headers if (word := word_of(header))})
+    return hashlib.sha256("\0".join(words).encode("utf-8", "replace")).hexdigest()[:32]
+
+
+def checked(mapping: Mapping[str, str], columns: Iterable[str], headers: Iterable[str], name: str) -> dict[str, str]:
+    """A person's mapping by comparable names; "" leaves a column out. `headers` are those of the sheet `name`.
 
     Raises
     ------
     SheetRefused
-        where it names a column of ours that there is none of, or one of theirs that cannot be a name.
+        where it names a column that the sheet or we have none of, or says two things of one.
     """
     ours = list(columns)
+    theirs = {word: header.strip() for header in headers if (word := word_of(header))}
     if len(mapping) > MOST_MAPPED:
         raise SheetRefused(f"{len(mapping)} columns are too many.", f"Name at most {MOST_MAPPED}.")
     found: dict[str, str] = {}
     for header, column in mapping.items():
-        word = word_of(str(header))
-        if not word or len(str(header)) > LONGEST_NAME:
+        word, target = word_of(str(header)), word_of(str(column))
+        shown = shown_name(str(header).strip(), 60)
+        if word not in theirs:
+            named = ", ".join(f"“{shown_name(own, 60)}”" for own in list(theirs.values())[:40])
+            raise SheetRefused(f"{name} has no column “{shown}”.", f"Its columns: {named}.")
+        if (target or str(column).strip()) and target not in ours:
             raise SheetRefused(
-                f"{shown_name(str(header), 60)!r} is no name of a column.", "Write it as it stands there."
-            )
-        target = word_of(str(column))
-        if target and target not in ours:
-            raise SheetRefused(
-                f"There is no column {shown_name(str(column), 60)!r} to read “{shown_name(str(header), 60)}” into.",
+                f"There is no column “{shown_name(str(column), 60)}” to read “{shown}” into.",
                 f"There are: {', '.join(ours)}; or nothing, to leave it out.",
             )
-        found[word] = target
+        if found.setdefault(word, target) != target:
+            both = " and ".join(sorted(word or "nothing" for word in (found[word], target)))
+            raise SheetRefused(f"The column “{shown}” cannot be both {both}.", "Say one of them.")
     return found

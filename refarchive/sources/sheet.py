@@ -14,11 +14,12 @@ import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath, PureWindowsPath
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from refarchive.errors import BadDate, SheetRefused, SourceRefused
-from refarchive.records.dates import julian_day, read_date
-from refarchive.records.model import KINDS, Reference, Witness
+from refarchive.records.dates import iso_day, julian_day, read_date
+from refarchive.records.model import KINDS, Reference, Region, When, Witness
+from refarchive.records.terms import KEPT, details_in, origins_in, parted
 from refarchive.sources import mapping as mapped
 from refarchive.sources.folder import Refusal, shown_name
 from refarchive.sources.passages import decode, read_bounded
@@ -68,13 +69,14 @@ COLUMNS: tuple[Column, ...] = (
     Column("witness", f"What kind of evidence it is: {', '.join(w.value for w in Witness)}."),
     Column("subjects", "What it is about, separated by semicolons.", ("dc:subject", "dcterms:subject", "subject")),
     Column("identifier", "A name for it that nothing else has.", ("dc:identifier", "dcterms:identifier")),
-    Column("depicts", "When what it shows was, where that is another date than its making.", ("dcterms:temporal",)),
-    Column("digitised", "The day it was scanned or photographed on, as year-month-day."),
-    Column(
-        "origins", "Fields whose values were read from the file itself, and from which part: creator = EXIF Artist."
-    ),
-    Column("reference", "Its id in the archive it was written from, so that it comes back as the same."),
-    Column("source_name", "Its file name when it was first gathered; only with its id."),
+    Column("date_text", "The date of making in the words to be shown, where the date is given as EDTF."),
+    Column("depicts", "The date of what it shows, where that is not when it was made.", ("dcterms:temporal",)),
+    Column("depicts_text", "That date in the words to be shown."),
+    Column("digitised", "The day of scanning or photographing, as year-month-day."),
+    Column("details", "Marked regions, one a line: xywh=percent:x,y,width,height, a space, the note."),
+    Column("origins", "Where values come from that nobody typed, separated by semicolons: creator = EXIF Artist."),
+    Column("source_name", "The name of its file when it was first gathered, in a sheet that an archive wrote."),
+    Column("reference", "Its id, in a sheet that an archive wrote; empty cells of such a row take values away."),
     Column("kind", f"One of {', '.join(KINDS)}; worked out from the file where it is left empty."),
 )
 COLUMN_NAMES = tuple(column.name for column in COLUMNS)
@@ -96,16 +98,33 @@ class SheetRow:
     problems: tuple[Refusal, ...] = ()  # each names its line
     refused: bool = False  # True: gather nothing from this row; False: only the cells complained of are left out
     path: Path | None = None  # of the file, free of links
+    details: tuple[tuple[Region, str], ...] = ()  # regions of the picture, and notes
+    emptied: frozenset[str] = frozenset()  # fields that an archive wrote as empty
+
+    @property
+    def where(self) -> str:
+        """The row as sentences name it."""
+        return f"Line {self.line}"
+
+    @property
+    def beside(self) -> str:
+        """What the row stands in, as sentences name it."""
+        return "sheet"
 
     @property
     def identity(self) -> str:
         """What tells this row from others: its file, else its identifier, else what it says of itself."""
         if self.file:
             return f"file:{self.file}"
+        if reference := self.fields.get("reference"):
+            return f"reference:{reference}"
         if identifier := self.fields.get("identifier"):
             return f"identifier:{identifier}"
         told = "\0".join(self.fields.get(name, "") for name in ("title", "creator", "date", "source"))
         return f"told:{hashlib.sha256(told.encode('utf-8', 'replace')).hexdigest()[:32]}"
+
+
+_Row = TypeVar("_Row", bound=SheetRow)
 
 
 @dataclass(frozen=True)
@@ -114,6 +133,8 @@ class Sheet:
 
     rows: tuple[SheetRow, ...]
     notices: tuple[str, ...] = ()  # unknown columns, guessed encodings
+    key: str = ""  # of its columns, whatever their order
+    said: tuple[tuple[str, str], ...] = ()  # what a person said of them, now or before
 
     @property
     def problems(self) -> tuple[Refusal, ...]:
@@ -121,16 +142,21 @@ class Sheet:
         return tuple(problem for row in self.rows for problem in row.problems)
 
 
-def read_sheet(path: Path, mapping: Mapping[str, str] | None = None) -> Sheet:
+def read_sheet(
+    path: Path,
+    mapping: Mapping[str, str] | None = None,
+    remembered: Mapping[str, Mapping[str, str]] | None = None,
+) -> Sheet:
     """Read a CSV sheet: comma, semicolon or tab; UTF-8, UTF-16 or Windows-1252; names of columns in the first line.
 
     `mapping` says what columns of other names hold ({"Artist": "creator", "Shelf": ""}; "" leaves one out); it goes
-    before what a name means by itself.
+    before what a name means by itself. `remembered` holds what was said before, by the `key` of the sheets' columns.
 
     Raises
     ------
     SheetRefused
-        where the file cannot be read, is no CSV, is too large, or has no column that is known.
+        where the file cannot be read, is no CSV, is too large, or has no column that is known, and where `mapping`
+        makes no sense for it.
     """
     path = Path(path)
     name = shown_name(path.name)
@@ -140,8 +166,11 @@ def read_sheet(path: Path, mapping: Mapping[str, str] | None = None) -> Sheet:
         raise SheetRefused(error.problem, error.next_step) from None
     blank = len(_line_ends(text[: len(text) - len(text.lstrip("\r\n"))]))
     table = _table(text.lstrip("\r\n"), name)
-    said = mapped.checked(mapping or {}, COLUMN_NAMES)
-    columns, notices = _columns([str(cell) for cell in table.iloc[0]], table, name, said)
+    header = [str(cell) for cell in table.iloc[0]]
+    now = mapped.checked(mapping or {}, COLUMN_NAMES, header, name)
+    key = mapped.key_of(header)
+    before = {word: column for word, column in (remembered or {}).get(key, {}).items() if column in ("", *COLUMN_NAMES)}
+    columns, notices = _columns(header, table, name, now, before)
     place = path.resolve()
     rows: list[SheetRow] = []
     seen: dict[str, int] = {}
@@ -152,7 +181,7 @@ def read_sheet(path: Path, mapping: Mapping[str, str] | None = None) -> Sheet:
             row = _row(place, line, cells, columns)
             if not row.refused and (first := seen.setdefault(row.identity, line)) != line:
                 same = "file" if row.file else "object"
-                row = _refuse(
+                row = refused(
                     row,
                     f"Line {line} describes the same {same} as line {first}, which stands.",
                     "Merge the two lines.",
@@ -161,7 +190,7 @@ def read_sheet(path: Path, mapping: Mapping[str, str] | None = None) -> Sheet:
         line += _lines_within(cells) - 1
     if not rows:
         notices.append(f"{name} has no rows below its first line.")
-    return Sheet(tuple(rows), tuple(filter(None, (guessed, *notices))))
+    return Sheet(tuple(rows), tuple(filter(None, (guessed, *notices))), key, tuple((before | now).items()))
 
 
 # -- the table --------
@@ -210,19 +239,21 @@ def _reason(message: str) -> str:
 
 
 def _columns(
-    header: list[str], table: pd.DataFrame, name: str, said: Mapping[str, str]
+    header: list[str], table: pd.DataFrame, name: str, now: Mapping[str, str], before: Mapping[str, str]
 ) -> tuple[dict[str, list[int]], list[str]]:
     """Where each known column stands (several names may mean one), and notices about the others."""
     columns: dict[str, list[tuple[int, int]]] = {}
     notices: list[tuple[int, str]] = []  # by the place of their column
     unknown: list[tuple[int, str]] = []
     for index, cell in enumerate(header):
-        if (own := said.get(mapped.word_of(cell))) is not None:
-            if own:
-                columns.setdefault(own, []).append((-2, index))
-                if own != mapped.word_of(cell):
-                    shown = shown_name(cell.strip(), 60)
-                    notices.append((index, f"The column “{shown}” was read as {own}, as you said."))
+        said = now.get(word := mapped.word_of(cell), before.get(word))
+        if said is not None:
+            how = f"read as {said}" if said else "left out"
+            when = "" if word in now else " before"
+            if said != word and (said or word not in now):
+                notices.append((index, f"The column “{shown_name(cell.strip(), 60)}” was {how}, as you said{when}."))
+            if said:
+                columns.setdefault(said, []).append((-2, index))
             continue
         word = re.sub(r"^(dc|dcterms)\.", r"\1:", " ".join(cell.strip().lower().split()))
         if known := _ALIASES.get(word):
@@ -232,7 +263,7 @@ def _columns(
             unknown.append((index, cell.strip()))
         elif any(value.strip() for value in table.iloc[1:, index]):
             notices.append((index, f"Column {index + 1} of {name} has no name and was left out."))
-    may_mean = mapped.suggestions((cell for _, cell in unknown), columns)
+    may_mean = mapped.suggest_mapping((cell for _, cell in unknown), columns)
     for place, cell in unknown:
         said_so = f"The column “{shown_name(cell, 60)}” of {name} is not known and was left out."
         notices.append((place, f"{said_so} {_say(cell, may_mean[cell])}" if cell in may_mean else said_so))
@@ -270,77 +301,77 @@ def _row(sheet: Path, line: int, cells: tuple[str, ...], columns: dict[str, list
         values = list(dict.fromkeys(filter(None, (plain_cell(cells[place].strip()) for place in places))))
         if any(len(value) > LONGEST_CELL for value in values):
             fields.clear()
-            return _refuse(
+            return refused(
                 row, f"Line {line} has more than {LONGEST_CELL:,} characters in its {column}.", "Shorten the cell."
             )
         if values:
             fields[column] = values[0]
         if len(values) > 1:
-            row = _complain(
+            row = complain(
                 row,
                 f"Line {line} gives {len(values)} values for {column}; the first one stands.",
                 "Keep one of those columns.",
             )
     file = fields.pop("file", "")
+    if fields.get("reference"):
+        row = replace(row, emptied=frozenset(columns) - frozenset(fields) - {"file", "details", *KEPT})
     row = usable(row, has_file=bool(file))
     if file:
-        return _with_file(row, file)
-    if not fields.get("identifier") and not fields.get("title"):
-        return _refuse(row, f"Line {line} names no file, no identifier and no title.", "Give it one of them.")
+        return with_file(row, file)
+    if not fields.get("reference") and not fields.get("identifier") and not fields.get("title"):
+        return refused(row, f"Line {line} names no file, no identifier and no title.", "Give it one of them.")
     return row
 
 
-def usable(row: SheetRow, *, has_file: bool) -> SheetRow:
+def usable(row: _Row, *, has_file: bool) -> _Row:
     """The row with the cells taken out that cannot be used, and what is wrong with each."""
-    fields, line = row.fields, row.line
-    if date := fields.get("date"):
-        try:
-            read_date(date)
-        except BadDate as error:
-            del fields["date"]
-            row = _complain(row, f"Line {line}: {_lower_first(shown_name(error.problem, 400))}", error.next_step)
-    if date := fields.get("depicts"):
-        try:
-            read_date(date)
-        except BadDate as error:
-            del fields["depicts"]
-            row = _complain(row, f"Line {line}: {_lower_first(shown_name(error.problem, 400))}", error.next_step)
+    fields, where = row.fields, row.where
+    for name in ("date", "depicts"):
+        if date := fields.get(name):
+            try:
+                read_date(date)
+            except BadDate as error:
+                del fields[name]
+                row = complain(row, f"{where}: {_lower_first(shown_name(error.problem, 400))}", error.next_step)
     if (day := fields.get("digitised")) and not _is_day(day):
         del fields["digitised"]
-        row = _complain(row, f"Line {line}: “{shown_name(day, 60)}” is no day of scanning.", "Write year-month-day.")
-    if (own := fields.get("reference")) and not _ID.fullmatch(own):
+        row = complain(
+            row, f"{where}: “{shown_name(day, 60)}” is not the day of a scan.", "Write it as year-month-day."
+        )
+    if (own := fields.get("reference")) and not _REFERENCE.fullmatch(own):
         del fields["reference"]
-        row = _complain(row, f"Line {line}: “{shown_name(own, 60)}” is no id of a reference.", "Leave the cell empty.")
-    if not fields.get("reference"):
-        fields.pop("source_name", None)
+        row = complain(row, f"{where}: “{shown_name(own, 60)}” is no id of a reference.", "Leave that cell empty.")
+    if told := fields.pop("details", ""):
+        marked, wrong = details_in(told)
+        row = replace(row, details=marked)
+        for one in wrong[:5]:
+            row = complain(row, f"{where}: “{shown_name(one, 60)}” marks no region of a picture.", _CORRECT)
     if word := fields.get("witness"):
         if (witness := _witness(word)) is not None:
             fields["witness"] = witness.value
         else:
             del fields["witness"]
             known = ", ".join(w.value for w in Witness)
-            row = _complain(row, f"Line {line}: “{shown_name(word, 60)}” is no kind of witness.", f"Known are {known}.")
+            row = complain(row, f"{where}: “{shown_name(word, 60)}” is no kind of witness.", f"Known are {known}.")
     if word := fields.get("kind"):
         fields["kind"] = word.lower()
-        if word.lower() not in KINDS or (not has_file and word.lower() != "object"):
+        unseen = not has_file and word.lower() != "object" and not fields.get("reference")
+        if word.lower() not in KINDS or unseen:
             del fields["kind"]
             known = ", ".join(KINDS) if has_file else "object, since the line names no file"
-            row = _complain(row, f"Line {line}: “{shown_name(word, 60)}” is no kind it can have.", f"Known: {known}.")
+            row = complain(row, f"{where}: “{shown_name(word, 60)}” is no kind it can have.", f"Known: {known}.")
     return row
 
 
-_ID = re.compile(r"ref-[0-9a-f]{12}")
+_REFERENCE = re.compile(r"ref-[0-9a-f]{12}")
 
 
 def _is_day(text: str) -> bool:
-    found = re.fullmatch(r"(\d{4})-(\d{2})-(\d{2})", text)
-    if found is None:
-        return False
+    found = re.fullmatch(r"([0-9]{4})-([0-9]{2})-([0-9]{2})", text)
     try:
-        julian_day(int(found[1]), int(found[2]), int(found[3]))
+        return found is not None and iso_day(julian_day(int(found[1]), int(found[2]), int(found[3]))) == text
     except BadDate:
         return False
-    return True
 
 
 def _witness(word: str) -> Witness | None:
@@ -348,29 +379,29 @@ def _witness(word: str) -> Witness | None:
     return next((w for w in Witness if plain in (w.value, w.value.replace("-", " "), w.name.lower())), None)
 
 
-def _with_file(row: SheetRow, cell: str) -> SheetRow:
-    """The row with its file found, or refused where the file is missing or lies outside the sheet's folder."""
+def with_file(row: _Row, cell: str) -> _Row:
+    """The row with its file found, or refused where the file is missing or lies outside the {row.beside}'s folder."""
     folder = row.sheet.parent
     shown = shown_name(cell)
-    outside = f"Line {row.line}: {shown} leads out of the sheet's folder."
-    copy = "Copy the file beside the sheet."
+    outside = f"{row.where}: {shown} leads out of the {row.beside}'s folder."
+    copy = f"Copy the file beside the {row.beside}."
     windows = PureWindowsPath(cell)
     if PurePosixPath(cell).is_absolute() or windows.drive or windows.root or ".." in windows.parts:
-        return _refuse(row, outside, copy)
+        return refused(row, outside, copy)
     for spelling in _spellings(cell):
         try:
             path = (folder / spelling).resolve()
             status = path.stat()
         except (OSError, RuntimeError, ValueError):
             if _leads_out(folder / spelling, folder):
-                return _refuse(row, outside, copy)
+                return refused(row, outside, copy)
             continue
         if not path.is_relative_to(folder):
-            return _refuse(row, outside, copy)
+            return refused(row, outside, copy)
         if not stat.S_ISREG(status.st_mode):
-            return _refuse(row, f"Line {row.line}: {shown} is not a file.", "Name a file.")
+            return refused(row, f"{row.where}: {shown} is not a file.", "Name a file.")
         return replace(row, file=path.relative_to(folder).as_posix(), path=path)
-    return _refuse(row, f"Line {row.line}: there is no file {shown} beside the sheet.", "Check the name.")
+    return refused(row, f"{row.where}: there is no file {shown} beside the {row.beside}.", "Check the name.")
 
 
 def _leads_out(path: Path, folder: Path) -> bool:
@@ -389,13 +420,15 @@ def _spellings(cell: str) -> list[str]:
     return list(dict.fromkeys((*names, *composed, *decomposed)))
 
 
-def _complain(row: SheetRow, problem: str, next_step: str) -> SheetRow:
-    source = f"{shown_name(row.sheet.name)}, line {row.line}"
+def complain(row: _Row, problem: str, next_step: str) -> _Row:
+    """The row with one more thing to say of it."""
+    source = f"{shown_name(row.sheet.name)}, {_lower_first(row.where)}"
     return replace(row, problems=(*row.problems, Refusal(source, problem, next_step)))
 
 
-def _refuse(row: SheetRow, problem: str, next_step: str) -> SheetRow:
-    return replace(_complain(row, problem, next_step), refused=True)
+def refused(row: _Row, problem: str, next_step: str) -> _Row:
+    """The row, not to be gathered, and why."""
+    return replace(complain(row, problem, next_step), refused=True)
 
 
 def _lower_first(sentence: str) -> str:
@@ -408,59 +441,61 @@ def _lower_first(sentence: str) -> str:
 def apply(reference: Reference, row: SheetRow) -> Reference:
     """The reference with every cell of the row that is filled; empty cells change nothing.
 
+    In a row that an archive wrote (one with an id) empty cells take values away, so that it comes back as it left.
     `kind` is applied only where the reference has no file: with one, the file decides.
     """
     fields = row.fields
-    changes: dict[str, Any] = {name: fields[name] for name in _REFERENCE_TEXTS if fields.get(name)}
-    if date := fields.get("date"):
-        changes["when"] = read_date(date)
-    if date := fields.get("depicts"):
-        changes["depicts"] = read_date(date)
+    changes: dict[str, Any] = {name: "" for name in _REFERENCE_TEXTS if name in row.emptied}
+    changes |= {name: fields[name] for name in _REFERENCE_TEXTS if fields.get(name)}
+    for name, field in (("date", "when"), ("depicts", "depicts")):
+        if date := fields.get(name):
+            changes[field] = _when(date, fields.get(f"{name}_text", ""))
+        elif name in row.emptied:
+            changes[field] = None
     if witness := fields.get("witness"):
         changes["witness"] = Witness(witness)
-    if subjects := fields.get("subjects"):
-        changes["subjects"] = tuple(dict.fromkeys(s for s in (part.strip() for part in subjects.split(";")) if s))
+    elif "witness" in row.emptied:
+        changes["witness"] = Witness.UNKNOWN
+    if (subjects := fields.get("subjects")) or "subjects" in row.emptied:
+        changes["subjects"] = parted(subjects or "")
     if (kind := fields.get("kind")) and not reference.source_name:
         changes["kind"] = kind
-    if (own := fields.get("source_name")) and fields.get("reference") == reference.id:
-        changes["source_name"] = own
-    told = {"date" if name == "when" else name for name in changes}
-    kept = {field: origin for field, origin in reference.origins if field not in told}
-    if origins := fields.get("origins"):
-        kept |= _origins(origins)
-    return replace(reference, **changes, origins=tuple(sorted(kept.items())))
+    if (first := fields.get("source_name")) and fields.get("reference") and reference.source_name:
+        changes["source_name"] = first
+    if (origins := fields.get("origins")) or "origins" in row.emptied:
+        kept = origins_in(origins or "")
+    else:
+        told = {"date" if name == "when" else name for name in changes}
+        kept = tuple((field, origin) for field, origin in reference.origins if field not in told)
+    return replace(reference, **changes, origins=kept)
 
 
-def _origins(cell: str) -> dict[str, str]:
-    """Origins by field, as `origins_cell` writes them; what does not read so is passed over."""
-    pairs = (part.partition(" = ") for part in cell.split(";"))
-    return {
-        field.strip(): origin.strip() for field, _, origin in pairs if field.strip().isidentifier() and origin.strip()
-    }
+def _when(date: str, words: str) -> When:
+    read = read_date(date)
+    return replace(read, text=words) if words else read
 
 
-def origins_cell(reference: Reference) -> str:
-    """The origins of a reference's values as one cell."""
-    return "; ".join(f"{field} = {origin}" for field, origin in reference.origins)
-
-
-def plain_cell(value: str) -> str:
-    """What `csv_cell` made the cell of: the apostrophe before a would-be formula taken away again.
-
-    >>> plain_cell("'=1+1"), plain_cell("'tis"), plain_cell(csv_cell("-3"))
-    ('=1+1', "'tis", '-3')
-    """
-    return value[1:] if value.startswith("'") and csv_cell(value[1:]) == value else value
+_FORMULA = "=+-@\t\r\n＝＋－＠"
 
 
 def csv_cell(value: str) -> str:
     """A value for *writing* to CSV such that no spreadsheet takes it for a formula: an apostrophe goes before it.
 
     What counts as one follows OWASP's page on CSV injection: = + - @ tab and carriage return at the beginning; a line
-    feed is counted too, and any of them after leading spaces. Quoting is the CSV writer's work.
+    feed is counted too, and any of them after leading spaces. Quoting is the CSV writer's work. A value that looks
+    protected already gets one apostrophe more, so that `plain_cell` gives every value back.
 
-    >>> csv_cell("=1+1"), csv_cell("cart")
-    ("'=1+1", 'cart')
+    >>> csv_cell("=1+1"), csv_cell("cart"), csv_cell("'=1")
+    ("'=1+1", 'cart', "''=1")
     """
-    start = value.lstrip(" \u00a0")[:1]
-    return f"'{value}" if start and start in "=+-@\t\r\n＝＋－＠" else value
+    start = value.lstrip("'").lstrip(" \u00a0")[:1]
+    return f"'{value}" if start and start in _FORMULA else value
+
+
+def plain_cell(cell: str) -> str:
+    """A cell as `csv_cell` wrote it, without the apostrophe that keeps a spreadsheet from reckoning; else as it is.
+
+    >>> plain_cell("'=1+1"), plain_cell("'cart'")
+    ('=1+1', "'cart'")
+    """
+    return cell[1:] if cell.startswith("'") and csv_cell(cell[1:]) != cell[1:] else cell

@@ -71,6 +71,11 @@ def test_a_pdf_is_gathered_page_by_page(archive: Archive, pdf: Path) -> None:
     assert [p.text for p in archive.passages(third.id)] == [PAGES[2]]
     (hit,) = [h for h in archive.find("pole of ash").hits if h.passage is not None][:1]
     assert hit.reference.id == third.id
+    among_texts = archive.find("pole of ash", kind="text").hits
+    assert third.id in [h.reference.id for h in among_texts if h.passage is not None]
+    among_pictures = archive.find("pole of ash", kind="image").hits
+    assert third.id in [h.reference.id for h in among_pictures]
+    assert whole.id not in [h.reference.id for h in among_pictures]
     assert archive.preview(first.id).is_file()
     assert archive.verify().problems == []
 

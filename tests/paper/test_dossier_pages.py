@@ -409,3 +409,26 @@ def test_cleaning_keeps_words_and_drops_what_no_page_can_show() -> None:
     long = blocks.clean("x" * 10_000_000)
     assert len(long) < 6_100
     assert long.endswith("[cut; 10,000,000 characters in all]")
+
+
+def test_questions_by_likeness_of_words_stand_apart_from_those_by_name() -> None:
+    from refarchive.paper.questioning import from_first_dates
+    from refarchive.records.firsts import First
+    from refarchive.records.model import Need
+    from refarchive.scenes.anachronism import BY_NAME, Asked, Question, Standing
+
+    row = First("zip", source="s")
+    asked = Asked(
+        tuple(
+            Question("n", "zip", row, how, f"asked {how}", Standing.BEFORE, "name", "zip")
+            for how in (BY_NAME, "by meaning, similarity 0.60")
+        ),
+        (),
+        (),
+        "",
+    )
+    need = Need("n", "Bodice", "wardrobe")
+    assert from_first_dates(asked, [need], by_name=True) == [("Bodice (wardrobe)", "asked by name")]
+    assert from_first_dates(asked, [need], by_name=False) == [
+        ("Bodice (wardrobe)", "asked by meaning, similarity 0.60")
+    ]

@@ -12,7 +12,7 @@ from drawn import draw
 from refarchive.archive import Archive
 from refarchive.cli import cli
 from refarchive.errors import SheetRefused
-from refarchive.sources.mapping import MAY_MEAN, checked, suggestions
+from refarchive.sources.mapping import MAY_MEAN, key_of, suggest_mapping
 from refarchive.sources.sheet import COLUMN_NAMES, read_sheet
 
 TEXT = "Image file,Artist,Date made,Shelf,Notes\nx.jpg,Mrs. Garrow,1871,B 3,seen twice\n"
@@ -34,7 +34,7 @@ def test_every_suggestion_is_a_column_of_ours_and_no_name_means_two() -> None:
 
 
 def test_names_are_suggested_and_nothing_is_read_into_them(sheet: Path) -> None:
-    assert suggestions(["Image file", "Artist", "Maker"], []) == {"Image file": "file", "Artist": "creator"}
+    assert suggest_mapping(["Image file", "Artist", "Maker"]) == {"Image file": "file", "Artist": "creator"}
     with pytest.raises(SheetRefused) as told:
         read_sheet(sheet)
     assert '--column "Artist=creator"' in told.value.next_step
@@ -53,12 +53,30 @@ def test_a_word_of_the_person_goes_before_what_a_name_means(sheet: Path) -> None
     assert read_sheet(sheet, {"title": "", "name": "title"}).rows[0].fields == {"title": "The cart"}
 
 
-@pytest.mark.parametrize("bad", [{"Artist": "colour"}, {"": "title"}, {"x" * 400: "title"}, {"...": "title"}])
-def test_nonsense_is_refused(sheet: Path, bad: dict[str, str]) -> None:
-    with pytest.raises(SheetRefused):
+@pytest.mark.parametrize(
+    ("bad", "words"),
+    [
+        ({"Artist": "colour"}, "no column “colour” to read “Artist” into"),
+        ({"Artist": "..."}, "no column “...” to read"),
+        ({"Artst": "creator"}, "museum.csv has no column “Artst”"),
+        ({"": "title"}, "has no column “”"),
+        ({"x" * 400: "title"}, "has no column “xxx"),
+        ({"...": "title"}, "has no column “...”"),
+        ({"Artist": "creator", "ARTIST": "title"}, "cannot be both creator and title"),
+        ({f"Artist{'.' * n}": "creator" for n in range(201)}, "201 columns are too many"),
+    ],
+)
+def test_nonsense_is_refused(sheet: Path, bad: dict[str, str], words: str) -> None:
+    with pytest.raises(SheetRefused) as told:
         read_sheet(sheet, bad)
-    with pytest.raises(SheetRefused):
-        checked(bad, COLUMN_NAMES)
+    assert words in told.value.problem
+    assert told.value.next_step
+
+
+def test_a_sheet_of_the_same_columns_is_known_whatever_their_order() -> None:
+    assert key_of(["Artist", "Title", ""]) == key_of(["title ", "ARTIST"])
+    assert key_of(["Artist", "Title"]) != key_of(["Artist", "Title", "Shelf"])
+    assert key_of(["ab", "c"]) != key_of(["a", "bc"])
 
 
 def test_said_once_it_is_remembered(archive: Archive, sheet: Path) -> None:
@@ -76,10 +94,37 @@ def test_said_once_it_is_remembered(archive: Archive, sheet: Path) -> None:
     kept = archive.reference("x.jpg").when
     assert kept is not None
     assert kept.edtf == "1871"
-    assert any("“Artist” was read as creator, as you said" in notice for notice in run()["notices"])
+    assert any("“Artist” was read as creator, as you said before." in notice for notice in run()["notices"])
+    assert any("“Notes” was left out, as you said before." in notice for notice in run()["notices"])
     archive.forget_columns()
     with pytest.raises(SheetRefused):
         archive.gather(sheet=sheet)
+
+
+def test_what_was_said_of_one_sheet_does_not_hold_for_another(archive: Archive, sheet: Path) -> None:
+    archive.gather(sheet=sheet, columns={"Image file": "file", "Artist": "creator", "Notes": "source"})
+    same = sheet.with_name("more.csv")
+    same.write_text("Notes,Shelf,Date made,Artist,Image file\na letter,B 4,1872,Nobody,x.jpg\n", "utf-8")
+    archive.gather(sheet=same)
+    assert (archive.reference("x.jpg").creator, archive.reference("x.jpg").source) == ("Nobody", "a letter")
+    other = sheet.with_name("other.csv")
+    other.write_text("file,Notes,Artist\nx.jpg,wet,Somebody\n", "utf-8")
+    report = archive.gather(sheet=other)
+    assert (archive.reference("x.jpg").creator, archive.reference("x.jpg").source) == ("Nobody", "a letter")
+    assert any('--column "Notes=description"' in notice for notice in report.notices)
+
+
+def test_the_command_line_refuses_what_makes_no_sense(archive: Archive, sheet: Path) -> None:
+    def run(*more: str) -> tuple[int, str]:
+        done = CliRunner().invoke(cli, ["gather", str(archive.folder), "--sheet", str(sheet), *more])
+        return done.exit_code, done.stderr + str(getattr(done.exception, "problem", ""))
+
+    assert run("--column", "Artist")[0] == 2
+    code, words = run("--column", "Artist=creator", "--column", "Artist=title")
+    assert (code, "two things of one column" in words) == (2, True)
+    code, words = run("--column", "Artst=creator")
+    assert (code, "has no column “Artst”" in words) == (1, True)
+    assert len(archive) == 0
 
 
 def test_a_refused_sheet_is_not_remembered(archive: Archive, sheet: Path) -> None:
