@@ -45,7 +45,6 @@ def new(archive: Path, encoder: str, as_json: bool) -> None:
     metavar="THEIRS=OURS",
     help="What a column of another name holds: 'Artist=creator'; 'Shelf=' leaves it out. Remembered for such sheets.",
 )
-@click.option("--fetch", is_flag=True, help="Fetch pictures that a manifest has at an address.")
 @click.option("--forget-columns", is_flag=True, help="Forget what was said with --column before.")
 @click.option("--fetch", is_flag=True, help="Fetch pictures that a IIIF manifest has on the web.")
 @click.option(
@@ -62,7 +61,6 @@ def gather(
     sheet: Path | None,
     columns: bool,
     said: tuple[str, ...],
-    fetch: bool,
     forget_columns: bool,
     fetch: bool,
     hosts: tuple[str, ...],

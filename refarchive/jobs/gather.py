@@ -123,6 +123,7 @@ class _Run:
         self.in_batch: dict[str, str] = {}  # digest → reference id, of what is not stored yet
         self.marks: dict[str, dict[str, SourceMark]] = {}
         self.objects: list[SheetRow] = []
+        self.sheet_root = ""
         self.done = 0
 
     # --- what there is to look at -------------------------------------------------------------------------------
@@ -133,6 +134,7 @@ class _Run:
         if columns and remembered.get(sheet.key) != (said := dict(sheet.said)):
             self.kit.store.set_setting(COLUMNS_SAID, remembered | {sheet.key: said})
         self.report.notices.extend(sheet.notices)
+        self.sheet_root = root_key(path)
         rows: dict[Path, SheetRow] = {}
         for row in self._standing(sheet.rows):
             if row.path is None:
@@ -285,8 +287,6 @@ class _Run:
             raise SourceRefused(f"{name} is empty.", "Copy the file again from where it came.")
         if suffix == ".csv":
             raise SourceRefused(f"{name} is a sheet, not a reference.", f"Give it with: --sheet {name}")
-        if suffix in documents.SUFFIXES:
-            raise SourceRefused(f"{name} is no picture and no text.", "A manifest is gathered by its own name.")
         raise SourceRefused(
             f"{name} is neither a picture nor a text of a kind that is gathered.",
             "Pictures: JPEG, PNG, TIFF, WebP, GIF, HEIC. Texts: .txt, .md. Both: PDF. Convert it, or leave it out.",
@@ -308,7 +308,7 @@ class _Run:
             kind="image",
             source_name=place.found.relative,
             **values,
-            origins=tuple(sorted((field, one.origin) for field, one in told.items())),
+            origins=tuple((field, one.origin) for field, one in told.items()),
             sha256=kept.sha256,
             suffix=kept.suffix,
             media_type=media_type,
