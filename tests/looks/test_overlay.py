@@ -195,3 +195,12 @@ def test_panoramas_and_what_is_no_picture() -> None:
                 overlay.align(one, two)
     with pytest.raises(CannotMeasure):
         overlay.align(wide, wide, "affine")  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("turn", [90, 170, -135])
+def test_a_great_turn_is_recovered_to_a_fraction_of_a_pixel(turn: float) -> None:
+    # Places a quarter of a pixel off would cancel out without a turn, and show doubled (0.7 pixel) upside down.
+    picture = data.coffee()[:, :400]
+    pixels = around_the_middle(picture, turn, 0.8, (3.3, -2.7))
+    other = moved(picture, pixels)
+    assert furthest_off(overlay.align(picture, other), as_fractions(pixels, picture, other), other) < 0.2
