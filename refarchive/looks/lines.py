@@ -38,9 +38,12 @@ LEAST_TOTAL = 0.5  # of the diagonal, that its lines must measure together
 STRAY_DEG = 1.5  # how far a line may point past the vanishing point it supports
 LEAST_SUPPORT = 0.25  # of the length of all lines, that must point to a vanishing point
 CHANCE_SUPPORT = 1.6  # over the square root of their number: few lines at random exceed this 1 time in 100 (measured)
-LEAST_BEARINGS = 4  # from as many sides, each apart by `BEARING_DEG`, lines must come
-BEARING_DEG = 5.0
+THICKNESS = 0.015  # diagonals: edges so near and nearly parallel are of one thing and count as one line
+LEAST_BEARINGS = 6  # so many lines must run to it, each apart from the next by `BEARING_DEG` as seen from it
+BEARING_DEG = 2.0
+WAY_DEG = 5.0  # lines this near to each other in direction run one way
 LEAST_WAYS = 2.7  # directions, counted by length, that support must come in: fewer are ripples, or a frame's corner
+SAME_POINT = 0.05  # diagonals: points nearer than this to each other are one
 FARTHEST = 1.5  # diagonals from the middle; lines that meet further out count as parallel
 
 
@@ -251,8 +254,8 @@ def vanishing_points(picture: ArrayLike, most: int = 2) -> VanishingPoints:
 
     Every pair of lines proposes the point where it crosses; a line supports a point if it points to it within 1.5°. A
     point counts where the part of the length of all lines (of all others, for a further point) that `least_support`
-    asks for supports it, a quarter or more, from at least four bearings 5° apart and in more directions than two (as
-    the corner of a mount has), and it lies within 1.5 diagonals of the middle; lines that meet further out are parallel
+    asks for supports it, a quarter or more, of at least six lines 2° apart, and in more directions than two (as the
+    corner of a mount has), and it lies within 1.5 diagonals of the middle; lines that meet further out are parallel
     to the picture, as far as this can see. It says nothing of whether the lines are parallel in the world.
 
     Raises
@@ -266,6 +269,20 @@ def vanishing_points(picture: ArrayLike, most: int = 2) -> VanishingPoints:
     if values is None:
         return VanishingPoints((), "Cannot tell: the picture is too small for its lines to be read.")
     return _vanishing(_segments(values), values.shape, most)
+
+
+def _things(ends: Spots, diagonal: float) -> int:
+    """How many lines these edges are of: both edges of a mast, a plank or a stroke meet wherever one of them does."""
+    middle, angles, lengths = (ends[:, :2] + ends[:, 2:]) / 2.0, _angles(ends), _lengths(ends)
+    along = (ends[:, 2:] - ends[:, :2]) / lengths[:, None]
+    own: list[int] = []
+    for k in range(len(ends)):  # the longest first
+        to = middle[k] - middle[own]
+        beside = np.abs(to[:, 0] * along[own, 1] - to[:, 1] * along[own, 0]) <= THICKNESS * diagonal
+        over = np.abs((to * along[own]).sum(axis=1)) <= 0.5 * lengths[own]
+        if not (beside & over & (angle_apart(angles[own], angles[k]) <= 2.0 * STRAY_DEG)).any():
+            own.append(k)
+    return len(own)
 
 
 def least_support(lines: int) -> float:
@@ -283,18 +300,23 @@ def _vanishing(ends: Spots, shape: tuple[int, ...], most: int) -> VanishingPoint
     free = np.ones(len(ends), dtype=bool)
     found: list[Vanishing] = []
     best_support = 0.0
-    asked = least_support(len(ends))  # of the lines that point to no point told before
+    asked = least_support(_things(ends, diagonal))  # of the lines that point to no point told before
     while len(found) < most and free.sum() >= LEAST_BEARINGS:
         point, own = _consensus(ends, lengths, free, diagonal)
         if point is None:
             break
         support = float(lengths[own].sum() / lengths.sum())
         best_support = max(best_support, support)
-        if float(lengths[own].sum() / lengths[free].sum()) < least_support(int(free.sum())):
+        if float(lengths[own].sum() / lengths[free].sum()) < least_support(_things(ends[free], diagonal)):
             break
         xy = (float(point[0]) / shape[1] + 0.5, 0.5 - float(point[1]) / shape[0])
-        found.append(Vanishing(xy, _uncertainty(ends[own], lengths[own], point) / diagonal, support, int(own.sum())))
         free &= ~own
+        if any(
+            math.hypot((xy[0] - p.xy[0]) * shape[1], (xy[1] - p.xy[1]) * shape[0]) < SAME_POINT * diagonal
+            for p in found
+        ):
+            continue  # lines that strayed a little too far from a point told before
+        found.append(Vanishing(xy, _uncertainty(ends[own], lengths[own], point) / diagonal, support, int(own.sum())))
     if not found:
         said = (
             f"Cannot tell: at most {100 * best_support:.1f} % of the lines' length points to one place within"
@@ -320,7 +342,7 @@ def _consensus(
     lines = _homogeneous(ends[which])
     i, j = np.triu_indices(len(which), 1)
     crossing = np.cross(lines[i], lines[j])
-    sure = np.abs(crossing[:, 2]) > math.sin(math.radians(BEARING_DEG))  # nearly parallel pairs cross anywhere
+    sure = np.abs(crossing[:, 2]) > math.sin(math.radians(WAY_DEG))  # nearly parallel pairs cross anywhere
     points = crossing[sure, :2] / crossing[sure, 2:]
     points = points[np.hypot(points[:, 0], points[:, 1]) <= FARTHEST * diagonal]
     if not len(points):
@@ -360,14 +382,14 @@ def _pointing(ends: Spots, points: Spots) -> Array:
 
 
 def _bearings(ends: Spots, point: Array) -> int:
-    """From how many sides, each apart by `BEARING_DEG`, these lines come to a point."""
+    """How many lines, each apart by `BEARING_DEG`, run through a point; pieces of one line, on either side, are one."""
     middle = (ends[:, :2] + ends[:, 2:]) / 2.0 - point
-    bearing = np.sort(np.degrees(np.arctan2(middle[:, 1], middle[:, 0])) % 360.0)
+    bearing = np.sort(np.degrees(np.arctan2(middle[:, 1], middle[:, 0])) % 180.0)
     count, last = 0, -BEARING_DEG
     for value in bearing:
         if value - last >= BEARING_DEG:
             count, last = count + 1, float(value)
-    if count > 1 and 360.0 - last + float(bearing[0]) < BEARING_DEG:
+    if count > 1 and 180.0 - last + float(bearing[0]) < BEARING_DEG:
         count -= 1
     return count
 
@@ -375,7 +397,7 @@ def _bearings(ends: Spots, point: Array) -> int:
 def _ways(ends: Spots, lengths: Array) -> float:
     """How many directions lines run in, counted by length: the inverse of the chance that two lie near each other."""
     angles = _angles(ends)
-    near = angle_apart(angles[:, None], angles[None, :]) <= BEARING_DEG
+    near = angle_apart(angles[:, None], angles[None, :]) <= WAY_DEG
     return float(lengths.sum() ** 2 / (lengths @ near @ lengths))
 
 

@@ -349,3 +349,33 @@ def test_what_is_no_picture_is_refused(bad: np.ndarray) -> None:
     for measure in (lines.dominant_lines, lines.vanishing_points):
         with pytest.raises(CannotMeasure):
             measure(FLAT[0], most=0)
+
+
+def thick_strokes(count: int, seed: int, towards: tuple[float, float] | None = None) -> np.ndarray:
+    """Thick strokes, each with two edges, at random or all running to one place in pixels; 640 × 480."""
+    import cv2
+
+    rng = np.random.default_rng(seed)
+    picture = np.full((480, 640, 3), 200, np.uint8)
+    for _ in range(count):
+        middle, half = rng.uniform([20, 20], [620, 460]), rng.uniform(40, 110)
+        angle = rng.uniform(0, math.pi)
+        if towards is not None:
+            to = np.array(towards) - middle
+            angle, half = math.atan2(to[1], to[0]), min(half, 0.6 * float(np.hypot(*to)))
+        reach = half * np.array([math.cos(angle), math.sin(angle)])
+        ends = [tuple(int(v) for v in np.rint(16 * place)) for place in (middle - reach, middle + reach)]
+        cv2.line(picture, ends[0], ends[1], (40, 40, 40), 3, cv2.LINE_AA, 4)
+    return picture
+
+
+def test_strokes_at_random_seldom_meet_though_each_has_two_edges() -> None:
+    drawn = [thick_strokes(count, seed) for count in (8, 12, 16) for seed in range(40)]
+    told = [picture for picture in drawn if lines.vanishing_points(picture).points]
+    assert len(told) <= 3  # of 120, where 1 in 100 is asked for; counting each edge as a line tells a tenth of them
+
+
+@pytest.mark.parametrize("place", [(320, 240), (100, 60), (900, 200), (320, -300)])
+def test_strokes_to_one_place_tell_that_one_alone(place: tuple[float, float]) -> None:
+    (point,) = lines.vanishing_points(thick_strokes(18, 0, place)).points
+    assert np.hypot(point.xy[0] * 640 - place[0], point.xy[1] * 480 - place[1]) < 0.005 * 800
