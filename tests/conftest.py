@@ -9,11 +9,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 from drawn import draw
+from hypothesis import settings
 from PIL import Image
 
 import refarchive
 from refarchive.archive import Archive
 from refarchive.encoders import base
+
+settings.register_profile("untimed", deadline=None)  # a busy machine is no mistake of the code
+settings.load_profile("untimed")
 
 
 class TinyEncoder:

@@ -50,7 +50,10 @@ def coverage(archive: Path, scene: str, figure: Path | None, as_json: bool) -> N
 @click.argument("words", nargs=-1)
 @json_option
 def firsts(archive: Path, words: tuple[str, ...], as_json: bool) -> None:
-    """List first dates, all or those that mention WORDS: of the table that ships, and of not_before.csv in ARCHIVE."""
+    """List first dates, all or those that mention WORDS.
+
+    Of the table that ships, and of not_before.csv in ARCHIVE.
+    """
     with opened_archive(archive) as opened:
         document = opened.evidence.first_dates(" ".join(words))
 
@@ -84,9 +87,10 @@ def firsts(archive: Path, words: tuple[str, ...], as_json: bool) -> None:
 @click.option("--top", default=10, show_default=True, type=click.IntRange(1, 100), help="How many are proposed.")
 @json_option
 def subjects(archive: Path, code: str, words: str, of: str, assign: str, top: int, as_json: bool) -> None:
-    """Browse Iconclass from CODE, or from its main classes; propose notations; give one to a reference.
+    """Browse Iconclass, propose notations, assign one.
 
-    A notation is written 25F72, 25F23(LION) or 25F(+46). The number after each says how many references it finds.
+    From CODE, or from the main classes. A notation is written 25F72, 25F23(LION) or 25F(+46). The number after each
+    says how many references it finds.
     """
     if sum(map(bool, (code, words, of))) > 1:
         raise click.UsageError("Give a CODE, or --suggest, or --of: one of them.")
@@ -152,10 +156,11 @@ def families(
     only_new: bool,
     as_json: bool,
 ) -> None:
-    """List confirmed families, and pictures that may be copies of each other; or say which are.
+    """List families, and pictures that may be copies.
 
-    A family counts as one witness. Descents: original, copy, crop, mirrored, recoloured, engraved after, photographed
-    from, unknown. Where a file name holds a comma or an equals sign, give the reference's id.
+    Confirm with --confirm what belongs together; --not-family says what does not. A family counts as one witness.
+    Descents: original, copy, crop, mirrored, recoloured, engraved after, photographed from, unknown. Where a file name
+    holds a comma or an equals sign, give the reference's id.
     """
     if after and not confirm:
         raise click.UsageError("--after says where a confirmed member came from: give --confirm too.")

@@ -67,10 +67,10 @@ def rights(
 @click.option("--leave-out", is_flag=True, help="Leave out what has no basis, and say so, instead of refusing.")
 @json_option
 def press(archive: Path, scene: str, out: Path, leave_out: bool, as_json: bool) -> None:
-    """Write a scene's pictures for publication into the new folder OUT.
+    """Write a scene's pictures for publication.
 
-    With captions, credit lines, rights and the basis of each. A picture that has no basis to be published on is refused
-    by name, and nothing is written.
+    Into the new folder OUT, with captions, credit lines, rights and the basis of each. A picture that has no basis to
+    be published on is refused by name, and nothing is written.
     """
     with opened_archive(archive) as opened:
         done = opened.exchange.publish_references(scene, out, leave_out=leave_out, progress=True)

@@ -13,17 +13,16 @@ import json
 import os
 import re
 import shutil
-import tempfile
 import unicodedata
 from collections.abc import Iterable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from refarchive import __version__
-from refarchive.errors import ArchiveDamaged, CannotPrint, UnknownRecord
+from refarchive.errors import ArchiveDamaged, UnknownRecord
 from refarchive.jobs.dossier import open_reference
+from refarchive.jobs.folders import new_folder
 from refarchive.jobs.kit import Kit
 from refarchive.publish.linked import as_jsonld
 from refarchive.publish.manifest import as_manifest
@@ -83,31 +82,14 @@ def leave(kit: Kit, references: Sequence[Reference], out: Path, *, label: str, o
     """
     if not references:
         raise UnknownRecord("There is no reference to write.", "Gather something, or choose less narrowly.")
-    out = Path(os.path.abspath(out))
-    check_target(out, kit.folder)
     chosen = {one.id for one in references}
     details: dict[str, list[Detail]] = {}
     for detail in kit.store.details():
         if detail.reference in chosen:
             details.setdefault(detail.reference, []).append(detail)
-    folder = ""
-    try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        folder = tempfile.mkdtemp(prefix=".writing-", dir=out.parent)
-        files = _write(kit, references, details, Path(folder), label, originals)
-        os.chmod(folder, 0o755)  # noqa: S103 (as any folder a person makes; mkdtemp makes it private)
-        with suppress(FileNotFoundError):
-            out.rmdir()  # empty, as was seen; if something came in since, this fails and nothing is lost
-        os.rename(folder, out)
-    except OSError as error:
-        if isinstance(error, CannotPrint):
-            raise
-        raise CannotPrint(
-            f"{out.name} cannot be written: {error.strerror or error}.", "Name another folder, or make room there."
-        ) from None
-    finally:
-        if folder:
-            shutil.rmtree(folder, ignore_errors=True)
+    with new_folder(out, kit.folder) as folder:
+        files = _write(kit, references, details, folder, label, originals)
+    out = Path(os.path.abspath(out))
     return Left(
         folder=out,
         files={one: out / path for one, path in files.items()},
@@ -116,17 +98,6 @@ def leave(kit: Kit, references: Sequence[Reference], out: Path, *, label: str, o
         originals=originals,
         notices=tuple(_notices(references, originals)),
     )
-
-
-def check_target(out: Path, archive: Path) -> None:
-    """Refuse a folder that holds something, or lies inside the archive. Raises CannotPrint."""
-    try:
-        if out.resolve().is_relative_to(archive.resolve()):
-            raise CannotPrint(f"{out.name!r} is inside the archive.", "Name a folder outside it.")
-        if out.is_symlink() or (out.exists() and not out.is_dir()) or (out.is_dir() and any(out.iterdir())):
-            raise CannotPrint(f"There is something at {str(out)!r} already.", "Name a new or empty folder.")
-    except OSError as error:
-        raise CannotPrint(f"{str(out)!r} cannot be looked into: {error.strerror}.", "Name another folder.") from None
 
 
 def _write(

@@ -11,17 +11,15 @@ import csv
 import io
 import os
 import re
-import shutil
-import tempfile
 import unicodedata
 from collections.abc import Iterable
-from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from refarchive.errors import CannotPrint, RightsRefused, SourceRefused
+from refarchive.errors import RightsRefused, SourceRefused
 from refarchive.jobs.dossier import cited, open_reference
+from refarchive.jobs.folders import new_folder
 from refarchive.jobs.kit import Kit
 from refarchive.paper.blocks import clean
 from refarchive.paper.citing import Citations, archival_caption
@@ -101,29 +99,14 @@ def publish(kit: Kit, what: Scene | Iterable[Reference], out: Path, *, leave_out
         raise RightsRefused("There is no picture among these to publish.", "Name picture references.", lacking={})
     if lacking and (not leave_out or len(lacking) == len(pictures)):
         raise _refusal(pictures, lacking, leave_out)
-    out = Path(os.path.abspath(out))
-    _check_target(out, kit.folder)
     going = [r for r in pictures if r.id not in lacking]
-    folder = ""
-    try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        folder = tempfile.mkdtemp(prefix=".writing-", dir=out.parent)
-        written = _write(kit, going, stands, Path(folder), lacking, leave_out)
+    with new_folder(out, kit.folder) as folder:
+        written = _write(kit, going, stands, folder, lacking, leave_out)
         if not written:
             raise _refusal(pictures, lacking, leave_out)
         if lacking:
-            _write_text(Path(folder) / "left-out.txt", _left_out(pictures, lacking))
-        os.chmod(folder, 0o755)  # noqa: S103 (as any folder a person makes; mkdtemp makes it private)
-        with suppress(FileNotFoundError):
-            out.rmdir()  # empty, as was seen; if something came in since, this fails and nothing is lost
-        os.rename(folder, out)
-    except OSError as error:
-        raise CannotPrint(
-            f"{out.name} cannot be written: {error.strerror or error}.", "Name another folder, or make room there."
-        ) from None
-    finally:
-        if folder:
-            shutil.rmtree(folder, ignore_errors=True)
+            _write_text(folder / "left-out.txt", _left_out(pictures, lacking))
+    out = Path(os.path.abspath(out))
     return Published(
         folder=out,
         pictures={one: out / PICTURES / name for one, name in written.items()},
@@ -146,16 +129,6 @@ def _refusal(pictures: list[Reference], lacking: dict[str, tuple[str, ...]], lea
         + ("." if leave_out else "; or leave them out with --leave-out."),
         lacking=lacking,
     )
-
-
-def _check_target(out: Path, archive: Path) -> None:
-    try:
-        if out.resolve().is_relative_to(archive.resolve()):
-            raise CannotPrint(f"{out.name!r} is inside the archive.", "Name a folder outside it.")
-        if out.is_symlink() or (out.exists() and not out.is_dir()) or (out.is_dir() and any(out.iterdir())):
-            raise CannotPrint(f"There is something at {str(out)!r} already.", "Name a new or empty folder.")
-    except OSError as error:
-        raise CannotPrint(f"{str(out)!r} cannot be looked into: {error.strerror}.", "Name another folder.") from None
 
 
 def _write(

@@ -21,7 +21,7 @@ SUPPORTING = ("shows", "describes")
 SPANS = {
     "far before": f"over {NEAR_YEARS} years before",
     "near before": f"up to {NEAR_YEARS} years before",
-    "exact": "the scene's own days",
+    "exact": "may be of the scene's days",
     "near after": f"up to {NEAR_YEARS} years after",
     "far after": f"over {NEAR_YEARS} years after",
     "unknown": "undated",
@@ -171,7 +171,8 @@ def what_would_change(row: NeedCoverage, titles: Mapping[str, str]) -> str:
     """
 
     def named(witness: WitnessFor) -> str:
-        return " and ".join(titles.get(one, one) for one in witness.references)
+        told = " and ".join(titles.get(one, one) for one in witness.references)
+        return f"{told} (one family)" if len(witness.references) > 1 else told
 
     if not row.witnesses:
         if row.against:
@@ -179,7 +180,8 @@ def what_would_change(row: NeedCoverage, titles: Mapping[str, str]) -> str:
         return "One reference that shows or describes it."
     if len(row.witnesses) == 1:
         return f"It stands on {named(row.witnesses[0])} alone: without that, on nothing."
-    return f"It would stand on nothing only if all {len(row.witnesses)} fell: {'; '.join(map(named, row.witnesses))}."
+    every = "both" if len(row.witnesses) == 2 else f"all {len(row.witnesses)}"
+    return f"It would stand on nothing only if {every} fell: {'; '.join(map(named, row.witnesses))}."
 
 
 def as_rows(
