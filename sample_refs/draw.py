@@ -53,6 +53,8 @@ FRAMES: dict[str, Callable[[], Array]] = {
     "first-light-02.jpg": lambda: staged.first_light(gain=7.5, seed=102),
     "first-light-03.jpg": lambda: staged.first_light(warm=True, seed=103),
     "first-light-04.jpg": lambda: staged.first_light(lantern=False, seed=104),
+    "first-light-ball.jpg": lambda: staged.first_light(seed=105, ball_from=(staged.LIGHT_TILT_DEG,)),
+    "first-light-fooled.jpg": lambda: staged.first_light(seed=106, ball_from=(0.0, 180.0)),
     "pilots-crossing-01.jpg": staged.pilots_crossing,
 }
 ENGRAVED = frozenset(

@@ -61,6 +61,26 @@ def test_the_frames_get_the_answers_they_were_drawn_for(demo: tuple[Path, dict])
     assert words["first-light-04.jpg"] == within  # that the lantern is missing only a person can say
 
 
+def test_the_light_is_told_from_a_ball_and_not_where_it_was_drawn_to_fool(demo: tuple[Path, dict]) -> None:
+    found = {
+        check["frame"]: next(line for line in check["lines"] if line["measure"] == "light")
+        for check in demo[1]["check"]
+    }
+    lit = found["first-light-ball.jpg"]
+    assert (lit["verdict"], lit["target"]) == ("within", 170)
+    assert abs(lit["frame"] - 170) < 3  # as drawn
+    fooled = found["first-light-fooled.jpg"]
+    assert (fooled["verdict"], fooled["frame"]) == ("cannot tell", None)
+    assert "Mark one rounded thing" in found["first-light-01.jpg"]["note"]
+
+
+def test_what_is_outside_says_what_would_bring_it_within(demo: tuple[Path, dict]) -> None:
+    bright = next(check for check in demo[1]["check"] if check["frame"] == "first-light-02.jpg")
+    remedies = {line["measure"]: line["remedy"] for line in bright["lines"] if line["against"] == "intent"}
+    assert "−1.9 stops over the whole" in remedies["key"]
+    assert "measured again" in remedies["palette"]
+
+
 def test_the_scene_has_gaps_a_contradiction_and_a_family_counted_once(demo: tuple[Path, dict]) -> None:
     with refarchive.open(demo[0] / "archive") as archive:
         needs = {n["need"]: n for n in archive.evidence.coverage("first-light")["needs"]}

@@ -24,8 +24,12 @@ FIGURES = (  # x in widths, ground, height, carry, stride, shawl, kerchief, skir
 )
 
 
-def first_light(*, lantern: bool = True, gain: float = 1.0, warm: bool = False, seed: int = 101) -> Array:
-    """Four women and one light on the wet sand before sunrise."""
+BALL = (0.49, 0.52, 0.07)  # centre and radius of a grey ball held up in the frame, in parts of width, height, height
+
+
+def first_light(*, lantern: bool = True, gain: float = 1.0, warm: bool = False, seed: int = 101,
+        ball_from: tuple[float, ...] = ()) -> Array:
+    """Four women and one light on the wet sand before sunrise; with a grey ball on a staff where tilts are given."""
     c = Canvas(1800, 1200, light=LIGHT, shadow=0.22)
     horizon = 0.42
     sky(c, horizon, ((0, (32, 42, 54)), (0.22, (48, 60, 73)), (0.42, (84, 96, 106))), 7, cloud=6, tint=(0.9, 1, 1.1),
@@ -66,6 +70,8 @@ def first_light(*, lantern: bool = True, gain: float = 1.0, warm: bool = False, 
     mist = np.exp(-(((y - 0.60) / 0.035) ** 2)) * np.clip(0.4 + 0.5 * noise(c.cover.shape, 41, (60, 160), 5.0), 0,
             1) * 0.16
     c.paint(np.broadcast_to(np.array([92, 104, 114], np.float32), c.rgb.shape), mist)
+    if ball_from:
+        _grey_ball(c, ball_from)
     if warm:
         grey = c.rgb @ np.array([0.3, 0.59, 0.11], np.float32)
         sepia = np.stack([grey * 1.30, grey * 0.92, grey * 0.58], -1)
@@ -74,6 +80,26 @@ def first_light(*, lantern: bool = True, gain: float = 1.0, warm: bool = False, 
         light = (np.clip(c.rgb, 0, 255) / 255) ** 2.2 * gain
         c.rgb = (255 * (light / (1 + light * 0.12)) ** (1 / 2.2)).astype(np.float32)
     return manners.camera(c, seed, grain=1.7, vignette=0.45)
+
+
+def _grey_ball(c: Canvas, tilts: tuple[float, ...]) -> None:
+    """A matt grey ball, Lambertian, lit alike from each tilt, 25 degrees out of the picture plane, on a thin staff."""
+    height, width = c.rgb.shape[:2]
+    cx, cy, radius = BALL[0] * width, BALL[1] * height, BALL[2] * height
+    y, x = np.mgrid[0:height, 0:width] + 0.5
+    u, v = (x - cx) / radius, (cy - y) / radius
+    cover = np.clip((1 - np.hypot(u, v)) * radius + 0.5, 0, 1)
+    staff = np.clip(0.006 * height - np.abs(x - cx), 0, 1) * (y > cy + radius * 0.96) * (y < 0.76 * height)
+    c.paint(np.broadcast_to(np.array([30, 28, 28], np.float32), c.rgb.shape), staff.astype(np.float32))
+    z = np.sqrt(np.clip(1 - u * u - v * v, 0, None))
+    rise = math.radians(25)
+    shaded = np.full(u.shape, 0.018)
+    for tilt in tilts:
+        turn = math.radians(tilt)
+        towards = (math.cos(rise) * math.cos(turn), math.cos(rise) * math.sin(turn), math.sin(rise))
+        shaded += 0.16 / len(tilts) * np.clip(u * towards[0] + v * towards[1] + z * towards[2], 0, None)
+    grey = 255 * np.where(shaded <= 0.0031308, shaded * 12.92, 1.055 * np.clip(shaded, 0, 1) ** (1 / 2.4) - 0.055)
+    c.paint(np.repeat(grey[..., None], 3, -1).astype(np.float32), cover.astype(np.float32))
 
 
 def pilots_crossing() -> Array:

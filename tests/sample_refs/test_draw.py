@@ -47,6 +47,8 @@ FRAMES = (
     "first-light-02.jpg",
     "first-light-03.jpg",
     "first-light-04.jpg",
+    "first-light-ball.jpg",
+    "first-light-fooled.jpg",
     "pilots-crossing-01.jpg",
 )
 MOST_BYTES = 12_000_000
