@@ -48,6 +48,7 @@ if TYPE_CHECKING:
 
     from refarchive.archive.evidence import EvidenceDesk
     from refarchive.archive.exchange import ExchangeDesk
+    from refarchive.archive.frames import FrameDesk
     from refarchive.encoders.base import Progress
     from refarchive.frames.check import Line
     from refarchive.jobs.checking import Checked
@@ -74,6 +75,13 @@ class Archive:
         from refarchive.archive.evidence import EvidenceDesk
 
         return EvidenceDesk(self)
+
+    @property
+    def frame_work(self) -> FrameDesk:
+        """Frames over time: several at once, earlier checks, regions against details, viewers' words."""
+        from refarchive.archive.frames import FrameDesk
+
+        return FrameDesk(self)
 
     @property
     def exchange(self) -> ExchangeDesk:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 from refarchive.errors import BadQuery, SourceRefused, UnknownRecord
 from refarchive.frames import check as measuring
 from refarchive.frames import marked
-from refarchive.jobs.dossier import open_reference, prepare, write_whole
+from refarchive.jobs import index
+from refarchive.jobs.dossier import cut, open_reference, prepare, write_whole
 from refarchive.jobs.kit import Kit
 from refarchive.records import ids
 from refarchive.records.files import open_picture, picture_size
@@ -80,6 +81,7 @@ def check(
     )
     kit.store.note_frames([FrameNote(frame.id, subject, says, note) for subject, says, note in said])
     lines, looks = _measure(kit, scene, frame, picture, light)
+    kit.store.looked.add_check(frame.id, now(), [line.as_dict() for line in lines])
     report = None
     if out is not None:
         report = write_whole(out, _report(kit, scene, frame, lines, looks, picture).encode("utf-8"))
@@ -159,6 +161,46 @@ def _measure(
         marked=_marked(notes, picture, linear),
     )
     return lines, looks
+
+
+def compare_regions(
+    kit: Kit, scene: Scene, path: Path, region: Region, reference: Reference, detail: Region | None
+) -> tuple[measuring.Line, ...]:
+    """A region of a frame against a reference or a region of it: a sleeve against a sleeve. Nothing is kept.
+
+    Likeness stands among that of all whole pictures and tiles of the archive. Raises SourceRefused, BadQuery.
+    """
+    import numpy as np
+
+    if not path.exists():
+        raise SourceRefused(f"There is no file at {str(path)!r}.", "Name the frame's picture file.")
+    if reference.kind != "image":
+        raise BadQuery(f"{reference.title!r} has no picture.", "Name a picture reference.")
+    _inside(region)
+    part = cut(open_picture(path, longest=2 * SIDE), region)
+    picture = open_reference(kit, reference, longest=2 * SIDE)
+    other = cut(picture, _inside(detail)) if detail is not None else picture
+    index.bring_up_to_date(kit)
+    own, theirs = kit.encoder.encode_pictures([part, other]).likeness
+    population = kit.likeness.matrix() @ own
+    look = measuring.ReferenceLook(reference, np.asarray(other), float(own @ theirs), population)
+    return measuring.check_frame(
+        frame_picture=np.asarray(part), intent=replace(scene.intent, **NOTHING), needs=(), notes=(), references=[look]
+    )
+
+
+# An intent's targets for whole frames mean nothing for a part of one; its tolerances do.
+NOTHING: dict[str, Any] = {
+    "palette": (), "key": None, "contrast": None, "light_from": "", "light_tilt_deg": None, "lit_to_shadow": None,
+    "like": (),
+}  # fmt: skip
+
+
+def _inside(region: Region) -> Region:
+    x, y, width, height = region
+    if not (0 <= x < 1 and 0 <= y < 1 and width > 0 and height > 0 and x + width <= 1.0001 and y + height <= 1.0001):
+        raise BadQuery("The region lies outside the picture.", "Give fractions x, y, width, height within 0–1.")
+    return region
 
 
 def _compared(kit: Kit, scene: Scene) -> list[Reference]:

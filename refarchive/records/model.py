@@ -329,6 +329,18 @@ class Frame:
 
 
 @dataclass(frozen=True)
+class Viewing:
+    """What one person said who looked at a frame for a few seconds, without a word of text beside it."""
+
+    frame: str
+    at: str  # UTC, ISO 8601
+    viewer: str = ""  # a name or a number, "" for nobody named
+    seconds: float | None = None
+    print_size: str = ""  # as written: "A4", "A6", "screen"
+    words: str = ""
+
+
+@dataclass(frozen=True)
 class FrameNote:
     """What the person says of a frame: a need's presence, or a measure departed from on purpose.
 

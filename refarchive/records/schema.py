@@ -231,6 +231,28 @@ frame_note = sa.Table(
     _column("note"),
 )
 
+# Since version 3: what viewers said, and the lines of each check.
+viewing = sa.Table(
+    "viewing",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True),
+    sa.Column("frame", sa.ForeignKey("frame.id"), nullable=False, index=True),
+    sa.Column("at", sa.Text, nullable=False),
+    _column("viewer"),
+    sa.Column("seconds", sa.Float),
+    _column("print_size"),
+    _column("words"),
+)
+
+frame_check = sa.Table(
+    "frame_check",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True),
+    sa.Column("frame", sa.ForeignKey("frame.id"), nullable=False, index=True),
+    sa.Column("at", sa.Text, nullable=False),
+    sa.Column("lines", sa.JSON, nullable=False),
+)
+
 setting = sa.Table(
     "setting",
     metadata,

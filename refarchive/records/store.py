@@ -23,6 +23,7 @@ from refarchive.errors import AmbiguousName, RecordRefused, RefArchiveError, Unk
 from refarchive.records import database, model, rows, schema, selecting, standing
 from refarchive.records.database import DATABASE, folded
 from refarchive.records.families import Families
+from refarchive.records.looked import Looked
 
 __all__ = ["DATABASE", "InUse", "Store", "folded", "now"]
 
@@ -49,6 +50,7 @@ class Store:
         with database.reading(engine):
             self._held = engine.connect()
         self.families = Families(self._reading, self._writing, self._tell)
+        self.looked = Looked(self._reading, self._writing, self._tell)
 
     # --- opening ------------------------------------------------------------------------------------------------
 

@@ -78,7 +78,7 @@ def records_are_as_they_were(store: Store) -> None:
 
 def test_the_stored_database_has_rows_in_every_table(version_1: Path) -> None:
     rows = every_row(version_1 / DATABASE)
-    since = {"family", "family_member", "not_family"}  # version 2
+    since = {"family", "family_member", "not_family", "viewing", "frame_check"}  # versions 2 and 3
     assert set(rows) == {table.name for table in schema.metadata.sorted_tables} - since | set(schema.WORD_TABLES)
     assert all(rows.values())
 
@@ -136,7 +136,7 @@ def test_the_newest_file_is_the_head_that_alembic_sees() -> None:
     assert ScriptDirectory.from_config(config).get_current_head() == migrate.head()
 
 
-@pytest.mark.parametrize("unknown", ["9999", "0003x", ""])
+@pytest.mark.parametrize("unknown", ["9999", "0004x", ""])
 def test_an_unknown_version_is_refused_and_left_alone(version_1: Path, unknown: str) -> None:
     with closing(sqlite3.connect(version_1 / DATABASE)) as connection:
         connection.execute("UPDATE alembic_version SET version_num = ?", (unknown,))
@@ -154,16 +154,16 @@ def test_an_unknown_version_is_refused_and_left_alone(version_1: Path, unknown: 
 REBUILD = """
 import sqlalchemy as sa
 from alembic import op
-revision = "0003"
-down_revision = "0002"
+revision = "0004"
+down_revision = "0003"
 def upgrade():
     with op.batch_alter_table("reference", recreate="always") as table:
         table.add_column(sa.Column("lender", sa.Text, nullable=False, server_default="nobody"))
 """
 FAILS_HALFWAY = """
 from alembic import op
-revision = "0003"
-down_revision = "0002"
+revision = "0004"
+down_revision = "0003"
 def upgrade():
     op.execute("DELETE FROM evidence")
     op.execute("CREATE TABLE half (a)")
@@ -171,8 +171,8 @@ def upgrade():
 """
 LEAVES_ROWS_ON_NOTHING = """
 from alembic import op
-revision = "0003"
-down_revision = "0002"
+revision = "0004"
+down_revision = "0003"
 def upgrade():
     op.execute("DELETE FROM detail")
 """
@@ -183,7 +183,7 @@ def later(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     def make(script: str) -> None:
         scripts = tmp_path / "100% migrations"  # a sign that Alembic's settings would take for their own
         shutil.copytree(migrate.SCRIPTS, scripts, ignore=shutil.ignore_patterns("__pycache__"))
-        (scripts / "versions" / "v0003.py").write_text(script, encoding="utf-8")
+        (scripts / "versions" / "v0004.py").write_text(script, encoding="utf-8")
         monkeypatch.setattr(migrate, "SCRIPTS", scripts)
 
     return make
@@ -198,11 +198,11 @@ def test_an_older_archive_is_copied_then_upgraded_without_losing_what_hangs_on_a
         records_are_as_they_were(store)
         with pytest.raises(Exception, match="used in the scene"):
             store.remove_reference(old.PICTURE.id)
-    assert version(version_1 / DATABASE) == "0003"
+    assert version(version_1 / DATABASE) == "0004"
     lenders = every_row(version_1 / DATABASE, {"reference": ["lender"]})["reference"]
     assert [row[1] for row in lenders] == ["nobody"] * 3
     assert every_row(version_1 / DATABASE, had) == before
-    copy = version_1 / f"{DATABASE}.before-0003"
+    copy = version_1 / f"{DATABASE}.before-0004"
     assert version(copy) == "0001"
     assert every_row(copy) == before
     assert not list(version_1.glob("*.part"))
@@ -217,7 +217,7 @@ def test_an_upgrade_that_fails_leaves_the_archive_as_it_was(version_1, later) ->
     assert version(version_1 / DATABASE) == "0001"
     assert every_row(version_1 / DATABASE) == before
     copies = sorted(p.name for p in version_1.glob("*.before-*"))
-    assert copies == [f"{DATABASE}.before-0003", f"{DATABASE}.before-0003-2"]  # an earlier copy is never written over
+    assert copies == [f"{DATABASE}.before-0004", f"{DATABASE}.before-0004-2"]  # an earlier copy is never written over
 
 
 def test_an_upgrade_that_would_leave_rows_on_nothing_is_refused(version_1, later) -> None:
@@ -247,5 +247,5 @@ def test_two_programs_opening_an_older_archive_upgrade_it_once(version_1, later)
     for thread in threads:
         thread.join()
     assert failures == []
-    assert version(version_1 / DATABASE) == "0003"
+    assert version(version_1 / DATABASE) == "0004"
     assert len(list(version_1.glob("*.before-*"))) == 1

@@ -1,0 +1,86 @@
+"""Frames over time: checks beside each other and beside those before, what viewers said, what the encoder reads."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from refarchive.records.model import Region, Viewing
+
+if TYPE_CHECKING:
+    from refarchive.archive import Archive, PathLike
+    from refarchive.frames.lines import Line
+
+
+class FrameDesk:
+    """Reached as `archive.frame_work`; holds nothing of its own."""
+
+    def __init__(self, archive: Archive) -> None:
+        self._archive = archive
+        self._kit = archive._kit
+
+    def several(
+        self, slug: str, frames: Sequence[PathLike], *, regions: Mapping[str, Region] | None = None
+    ) -> list[dict[str, Any]]:
+        """Several frames checked against the intent, one row each, as JSON: word, figure and difference by measure.
+
+        Every frame is kept as by `check`. Raises as `check`; frames before the one refused are kept.
+        """
+        rows = []
+        for frame in frames:
+            checked = self._archive.check(slug, frame, regions=regions)
+            own = [line for line in checked.lines if line.against == "intent" and line.measure != "need"]
+            measured = {line.measure: _brief(line) for line in own}
+            rows.append({"frame": checked.frame.source_name, "id": checked.frame.id, "measures": measured})
+        return rows
+
+    def earlier(self, slug: str, frame: str) -> list[dict[str, Any]]:
+        """Every check of a frame, oldest first: when, and its lines. Raises UnknownRecord."""
+        from refarchive.jobs.viewing import frame_of
+
+        found = frame_of(self._kit, self._archive.scene(slug), frame)
+        return [{"at": at, "lines": lines} for at, lines in self._kit.store.looked.checks(found.id)]
+
+    def compare(
+        self, slug: str, frame: PathLike, region: Region, reference: str, detail: Region | None = None
+    ) -> list[Line]:
+        """A region of a frame against a reference or a detail of it: palette, values, likeness, as far as allowed.
+
+        Nothing is kept. Raises SourceRefused, UnknownRecord, BadQuery.
+        """
+        from refarchive.jobs.checking import compare_regions
+
+        scene, found = self._archive.scene(slug), self._archive.reference(reference)
+        return list(compare_regions(self._kit, scene, Path(frame), region, found, detail))
+
+    def view(
+        self, slug: str, frame: str, words: str, *, viewer: str = "", seconds: float | None = None, print_size: str = ""
+    ) -> Viewing:
+        """Keep what somebody said of a frame they saw without a word beside it. Raises RecordRefused, UnknownRecord."""
+        from refarchive.jobs.viewing import frame_of, view
+
+        found = frame_of(self._kit, self._archive.scene(slug), frame)
+        return view(self._kit, found, words, viewer, seconds, print_size)
+
+    def viewings(self, slug: str, frame: str) -> dict[str, Any]:
+        """What a frame's viewers said, held against the scene's statements and misreadings, as JSON."""
+        from refarchive.jobs.viewing import frame_of, read_words
+
+        scene = self._archive.scene(slug)
+        return read_words(self._kit, scene, frame_of(self._kit, scene, frame))
+
+    def machine_reading(self, slug: str, frame: str, masks: Mapping[str, Region] | None = None) -> dict[str, Any]:
+        """How near the encoder finds a frame to the scene's sentences, with this archive's trust; no audience.
+
+        `masks` are regions by name, taken out one at a time to see what carries each sentence.
+        """
+        from refarchive.jobs.viewing import frame_of, read_by_encoder
+
+        scene = self._archive.scene(slug)
+        return read_by_encoder(self._kit, scene, frame_of(self._kit, scene, frame), masks)
+
+
+def _brief(line: Line) -> dict[str, Any]:
+    plain = line.frame if isinstance(line.frame, int | float | str) else None
+    return {"frame": plain, "difference": line.difference, "verdict": line.verdict, "remedy": line.remedy}
