@@ -95,7 +95,7 @@ def check_frame(
         where the frame is not a picture, or the intent's palette holds no usable colours. A reference whose picture
         cannot be measured does not stop the check: its lines say so.
     """
-    from refarchive.looks import colour, tone
+    from refarchive.looks import colour, plates, tone
 
     frame = colour.check_picture(frame_picture)
     said = said_of(notes)
@@ -116,12 +116,15 @@ def check_frame(
         tone.distribution_distance,
     )
     own_lightness = tone.viewed_lightness(frame)
+    as_plate = None
+    if any(entry.surely_early for entry in looked):
+        as_plate = tone.viewed_lightness(plates.as_plate(frame, "blue-sensitive"))
     for entry in looked:
         if entry.problem:
             lines.append(without_picture(entry, intent))
             continue
         lines.append(reference_palette(entry, own_palette, palette_mark, intent))
-        lines.append(reference_values(entry, own_lightness, values_mark, intent))
+        lines.append(reference_values(entry, own_lightness, values_mark, intent, as_plate))
         lines.append(reference_likeness(entry, intent))
     here = {look.reference.id for look in references}
     lines.extend(

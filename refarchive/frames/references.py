@@ -79,6 +79,7 @@ class Looked:
     problem: str = ""
     no_colour: str = ""
     no_values: str = ""
+    surely_early: bool = False  # a photograph of which every possible day lies before dyes
     caution: str = ""
 
     @classmethod
@@ -102,6 +103,7 @@ class Looked:
             lightness,
             no_colour=early or _monochrome(look.reference, chroma),
             no_values=early,
+            surely_early=bool(early) and _latest(look.reference) < ORTHOCHROMATIC_FROM,
             caution=_caution(look.reference),
         )
 
@@ -131,6 +133,11 @@ def _early_photograph(reference: Reference) -> str:
     if earliest is None or earliest < ORTHOCHROMATIC_FROM:
         return f"A photograph that may be from before 1883. {reason} A closer date would change this."
     return ""
+
+
+def _latest(reference: Reference) -> float:
+    when = reference.when
+    return float("inf") if when is None or when.latest is None else when.latest
 
 
 def _monochrome(reference: Reference, chroma: float) -> str:
@@ -225,10 +232,24 @@ def _percentiles(lightness: Any) -> dict[str, float]:
     return {"p5": figure(p5), "median": figure(median), "p95": figure(p95)}
 
 
-def reference_values(entry: Looked, own: Any, spread: float | None, intent: Intent) -> Line:
+def reference_values(entry: Looked, own: Any, spread: float | None, intent: Intent, as_plate: Any = None) -> Line:
+    """The values of frame and reference; of an early photograph against the frame as a plate would see it (`as_plate`,
+    L* of that), whose distance is given and not judged.
+    """
     from refarchive.looks import tone
+    from refarchive.looks.plates import ASSUMED
 
     reference = entry.look.reference
+    if entry.no_values and entry.lightness is not None and as_plate is not None and entry.surely_early:
+        return Line(
+            "values", reference.id, _percentiles(entry.lightness), _percentiles(as_plate),
+            figure(tone.distribution_distance(as_plate, entry.lightness)), None, "L*", CANNOT_TELL,
+            joined(
+                "The frame's own values are not compared.", entry.no_values, ASSUMED["blue-sensitive"],
+                "The distance is that of this simulation, and no word hangs on it.", entry.caution,
+            ),
+            reference.title,
+        )  # fmt: skip
     if entry.no_values or entry.lightness is None:
         return Line(
             "values", reference.id, None, _percentiles(own), None, None, "L*", CANNOT_TELL,

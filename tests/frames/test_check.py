@@ -16,7 +16,7 @@ from hypothesis.extra.numpy import arrays
 from refarchive.errors import CannotMeasure
 from refarchive.frames import check
 from refarchive.frames.check import Line, ReferenceLook, check_frame
-from refarchive.looks import colour, tone
+from refarchive.looks import colour, plates, tone
 from refarchive.records.model import FrameNote, Intent, Need, PaletteColour, Reference, When, Witness
 
 KEYS = [
@@ -311,10 +311,30 @@ def words_of(**more: Any) -> tuple[Line, Line]:
     ],
 )
 def test_photographs_that_are_or_may_be_early_take_no_comparison(more: dict[str, Any]) -> None:
-    for line in words_of(**more):
-        assert (line.verdict, line.difference, line.tolerance, line.target) == ("cannot tell", None, None, None)
+    palette, values = words_of(**more)
+    for line in (palette, values):
+        assert (line.verdict, line.tolerance) == ("cannot tell", None)
         assert "orthochromatic" in line.note
         assert line.frame is not None
+    assert (palette.difference, palette.target) == (None, None)
+    if "A simulation" not in values.note:
+        assert (values.difference, values.target) == (None, None)
+
+
+def test_values_are_held_against_a_surely_early_photograph_as_a_plate_would_see_the_frame() -> None:
+    early = photographed(day(1865), day(1866))
+    blue = stripes(("3040c0", 85), ("c0a030", 15))
+    as_seen = plates.as_plate(blue, "blue-sensitive")
+    line = only(run(blue, references=[look(picture=as_seen, **early)]), "values", "r1")
+    assert line.difference == pytest.approx(0, abs=0.5)  # the photograph of this very thing
+    assert line.verdict == "cannot tell"
+    assert "A simulation" in line.note
+    grey = np.repeat(np.rint(255 * colour.encoded(colour.linear(blue) @ colour.LUMINANCE))[..., None], 3, -1)
+    plain = only(run(blue, references=[look(picture=grey.astype(np.uint8), **early)]), "values", "r1")
+    assert plain.difference is not None
+    assert plain.difference > 10  # as the eye sees it, it is another picture
+    undated = only(run(blue, references=[look(picture=as_seen, witness=Witness.PHOTOGRAPH)]), "values", "r1")
+    assert undated.difference is None
 
 
 @pytest.mark.parametrize(

@@ -34,7 +34,7 @@ BALL = (0.1, 0.2, 0.3, 0.45)  # of a frame three by two: a circle
 
 
 def scene_light(tilt_deg: float, *, fill: float = 0.05) -> np.ndarray:
-    """A grey ball lit from one side before a dark ground, and beside it a lit and a shadowed card, three stops apart."""
+    """A grey ball lit from one side before a dark ground; beside it two cards, lit and in shadow, three stops apart."""
     height, width = 400, 600
     light = np.full((height, width, 3), 0.02)
     left, top, across, down = (int(v * s) for v, s in zip(BALL, (width, height, width, height), strict=True))
