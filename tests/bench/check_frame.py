@@ -1,0 +1,119 @@
+"""How long a check takes beside the bare library calls that do the same arithmetic; run by hand, never by the tests.
+
+python tests/bench/check_frame.py
+
+One drawn frame of 24 megapixels against twelve references, all measures but likeness (whose time is the encoder's). The
+bare side decodes the same files with Pillow, reduces them with the same filter to the same sizes, calls scikit-learn,
+POT, colour and NumPy for what each measure is made of, with nothing of ours around it.
+"""
+
+from __future__ import annotations
+
+import resource
+import tempfile
+import time
+from collections.abc import Callable
+from itertools import combinations
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from refarchive.frames.check import ReferenceLook, check_frame
+from refarchive.looks import colour
+from refarchive.records.files import open_picture
+from refarchive.records.model import Intent, PaletteColour, Reference
+
+SIDE, REFERENCES, ROUNDS = 1600, 12, 3
+INTENT = Intent(
+    palette=(PaletteColour("#1c2530", 0.6), PaletteColour("#6f7f8c", 0.4)), key=45.0, key_tolerance=60.0,
+    contrast=50.0, contrast_tolerance=60.0, palette_tolerance=90.0,
+)  # fmt: skip
+
+
+def drawn(size: tuple[int, int], seed: int) -> Image.Image:
+    """Soft fields of colour with grain."""
+    random = np.random.default_rng(seed)
+    small = random.integers(0, 256, (12, 18, 3), dtype=np.uint8)
+    soft = np.asarray(Image.fromarray(small).resize(size, Image.Resampling.BICUBIC), np.int16)
+    return Image.fromarray(np.clip(soft + random.integers(-9, 10, soft.shape), 0, 255).astype(np.uint8))
+
+
+def ours(frame: Path, references: list[Path]) -> None:
+    """The check as the archive makes it, decoding included."""
+    looks = [
+        ReferenceLook(
+            Reference(f"r{n}", "image", f"R{n}", path.name), np.asarray(open_picture(path, longest=SIDE)), None, []
+        )
+        for n, path in enumerate(references)
+    ]
+    picture = np.asarray(open_picture(frame, longest=SIDE))
+    check_frame(frame_picture=picture, intent=INTENT, needs=(), notes=(), references=looks)
+
+
+def bare(frame: Path, references: list[Path]) -> None:
+    """The same arithmetic by library calls."""
+    import ot
+    from sklearn.cluster import KMeans
+
+    palettes, values = [], []
+    for path in (frame, *references):
+        with Image.open(path) as image:
+            image.draft(None, (SIDE, SIDE))
+            image.thumbnail((SIDE, SIDE), Image.Resampling.LANCZOS, reducing_gap=3.0)
+            pixels = np.asarray(image.convert("RGB"))
+        light = colour.linear(pixels)
+        for pixels_kept, into in ((colour.PALETTE_PIXELS, palettes), (65_536, values)):
+            rows = max(1, round(light.shape[0] * (pixels_kept / (light.shape[0] * light.shape[1])) ** 0.5))
+            columns = max(1, pixels_kept // rows)
+            planes = [
+                np.asarray(
+                    Image.fromarray(light[..., k].astype(np.float32)).resize((columns, rows), Image.Resampling.BOX)
+                )
+                for k in range(3)
+            ]
+            small = np.stack(planes, axis=-1).astype(np.float64)
+            if into is palettes:
+                lab = colour.linear_to_lab(small.reshape(-1, 3))
+                found = KMeans(8, n_init=4, random_state=0, algorithm="lloyd").fit(lab)
+                into.append((found.cluster_centers_, np.bincount(found.labels_, minlength=8) / len(lab)))
+            else:
+                into.append(np.sort(small.reshape(-1, 3) @ colour.LUMINANCE))
+            if into is values and path is not frame:  # the chroma that tells monochrome pictures
+                np.percentile(np.hypot(*lab.T[1:]), 95.0)
+    pairs = [(0, n) for n in range(1, len(palettes))] + list(combinations(range(1, len(palettes)), 2))
+    for one, other in pairs:
+        ground = colour.delta_e_2000(palettes[one][0][:, None], palettes[other][0][None])
+        ot.emd2(palettes[one][1], palettes[other][1], np.ascontiguousarray(ground))
+        size = min(len(values[one]), len(values[other]))
+        np.abs(values[one][:size] - values[other][:size]).mean()
+
+
+def best(work: Callable[[], None]) -> float:
+    """The shortest of a few rounds, in seconds."""
+    found = []
+    for _ in range(ROUNDS):
+        start = time.perf_counter()
+        work()
+        found.append(time.perf_counter() - start)
+    return min(found)
+
+
+def main() -> None:
+    """Print both times, their ratio, and the peak of memory."""
+    with tempfile.TemporaryDirectory() as folder:
+        frame = Path(folder) / "frame.jpg"
+        drawn((6000, 4000), 0).save(frame, quality=90)
+        references = []
+        for n in range(REFERENCES):
+            references.append(Path(folder) / f"{n}.jpg")
+            drawn((1800, 1300), n + 1).save(references[-1], quality=88)
+        bare(frame, references)  # libraries loaded, files in the cache
+        before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+        own, other = best(lambda: ours(frame, references)), best(lambda: bare(frame, references))
+        more = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024
+    print(f"check {own:.2f} s, bare {other:.2f} s, ratio {own / other:.2f}; {more:.0f} MB more at its peak than before")
+
+
+if __name__ == "__main__":
+    main()
