@@ -95,6 +95,8 @@ def check_frame(
         where the frame is not a picture, or the intent's palette holds no usable colours. A reference whose picture
         cannot be measured does not stop the check: its lines say so.
     """
+    import numpy as np
+
     from refarchive.looks import colour, plates, tone
 
     frame = colour.check_picture(frame_picture)
@@ -115,7 +117,7 @@ def check_frame(
         [entry.lightness for entry in looked if entry.lightness is not None and not entry.no_values],
         tone.distribution_distance,
     )
-    own_lightness = tone.viewed_lightness(frame)
+    own_lightness = np.sort(tone.viewed_lightness(frame).ravel())
     as_plate = None
     if any(entry.surely_early for entry in looked):
         as_plate = tone.viewed_lightness(plates.as_plate(frame, "blue-sensitive"))

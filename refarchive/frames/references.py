@@ -84,6 +84,8 @@ class Looked:
 
     @classmethod
     def at(cls, look: ReferenceLook) -> Looked:
+        import numpy as np
+
         from refarchive.looks import colour, tone
 
         if look.picture is None:
@@ -92,7 +94,7 @@ class Looked:
             )
         try:
             palette = colour.palette(look.picture, PALETTE_COLOURS)
-            lightness = tone.viewed_lightness(look.picture)
+            lightness = np.sort(tone.viewed_lightness(look.picture).ravel())
             chroma = _chroma(look.picture)
         except CannotMeasure as error:
             return cls(look, problem=f"Its picture could not be measured. {error}")
