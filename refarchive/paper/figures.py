@@ -90,9 +90,12 @@ def _short(row: NeedCoverage) -> str:
 
 
 def _in_two_lines(label: str) -> str:
-    """The label broken before its last word, where it has three or more."""
-    words = label.rsplit(" ", 1)
-    return "\n".join(words) if label.count(" ") > 1 else label
+    """The label broken at the space nearest its middle, where it has three words or more."""
+    spaces = [n for n, character in enumerate(label) if character == " "]
+    if len(spaces) < 2:
+        return label
+    middle = min(spaces, key=lambda n: abs(n - len(label) / 2))
+    return f"{label[:middle]}\n{label[middle + 1 :]}"
 
 
 def _part_departments(axes: Any, rows: Sequence[NeedCoverage]) -> None:
