@@ -12,7 +12,8 @@ The four words:
   a note on a need turns that need's line.
 
 Tolerances against references. Where the intent names a reference in `like`, its likeness must reach the intent's
-percentile. Nothing else was asked of references, so the remaining lines are held against marks that come from the
+percentile, and its layout of light and dark the intent's least likeness where one is given. Nothing else was asked of
+references, so the remaining lines are held against marks that come from the
 material itself: the distance of palette or values is within if it is no more than the references of the scene usually
 lie from each other (median over all pairs of those that can be compared; the intent's own tolerance where fewer than
 three can), and likeness is within if it reaches the middle of the archive. Notes say so line by line.
@@ -23,7 +24,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from refarchive.frames.intent import against_intent
+from refarchive.frames.intent import against_intent, horizon_line
 from refarchive.frames.lines import (
     CANNOT_TELL,
     DEPARTURE,
@@ -45,6 +46,7 @@ from refarchive.frames.references import (
     ORTHOCHROMATIC_FROM,
     Looked,
     ReferenceLook,
+    reference_layout,
     reference_likeness,
     reference_palette,
     reference_values,
@@ -104,7 +106,7 @@ def check_frame(
     own_palette = colour.palette(frame, PALETTE_COLOURS)
     own_tone = tone.tone_summary(frame)
     lines = [
-        *with_remedies(against_intent(intent, own_palette, own_tone), frame, intent),
+        *with_remedies([*against_intent(intent, own_palette, own_tone), *horizon_line(intent, frame)], frame, intent),
         *marked_lines(intent, marked),
         *(need_line(need, said.get(f"need:{need.slug}", [])) for need in needs),
     ]
@@ -118,15 +120,18 @@ def check_frame(
         tone.distribution_distance,
     )
     own_lightness = np.sort(tone.viewed_lightness(frame).ravel())
-    as_plate = None
+    frame_as_plate = as_plate = None
     if any(entry.surely_early for entry in looked):
-        as_plate = tone.viewed_lightness(plates.as_plate(frame, "blue-sensitive"))
+        frame_as_plate = plates.as_plate(frame, "blue-sensitive")
+        as_plate = tone.viewed_lightness(frame_as_plate)
     for entry in looked:
         if entry.problem:
             lines.append(without_picture(entry, intent))
             continue
         lines.append(reference_palette(entry, own_palette, palette_mark, intent))
         lines.append(reference_values(entry, own_lightness, values_mark, intent, as_plate))
+        if entry.look.whole:
+            lines.append(reference_layout(entry, frame, frame_as_plate, intent))
         lines.append(reference_likeness(entry, intent))
     here = {look.reference.id for look in references}
     lines.extend(

@@ -1,10 +1,11 @@
-"""A frame's palette, key, contrast and light held against the intent of its scene."""
+"""A frame's palette, key, contrast, clipped parts and horizon held against the intent of its scene."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from refarchive.frames.lines import (
+    CANNOT_TELL,
     INTENT,
     PALETTE_HOW,
     VALUES_HOW,
@@ -17,8 +18,12 @@ from refarchive.frames.lines import (
 from refarchive.looks.colour import Palette
 from refarchive.records.model import Intent
 
+HEIGHT = "of the height"
+AREA = "of the area"
+
 
 def against_intent(intent: Intent, own: Palette, tone: Any) -> list[Line]:
+    """The lines on palette, key and contrast, and on what is blown out or blocked up, as far as targets are set."""
     from refarchive.looks import colour
     from refarchive.looks.tone import key_word
 
@@ -73,4 +78,52 @@ def against_intent(intent: Intent, own: Palette, tone: Any) -> list[Line]:
                 note=joined(how, VALUES_HOW, "It depends on how the file was developed."),
             )
         )
+    for measure, most, share, where in (
+        ("blown out", intent.blown_most, tone.blown, "all three 8-bit values at least 254"),
+        ("blocked up", intent.blocked_most, tone.blocked, "all three 8-bit values at most 1"),
+    ):
+        if most is not None:
+            lines.append(_clipped(measure, most, share, where))
     return lines
+
+
+def _clipped(measure: str, most: float, share: float, where: str) -> Line:
+    difference = figure(max(0.0, figure(share) - most))
+    return Line(
+        measure=measure,
+        against=INTENT,
+        target=figure(most),
+        frame=figure(share),
+        difference=difference,
+        tolerance=0.0,
+        unit=AREA,
+        verdict=verdict_word(difference, 0.0),
+        note=f"The target is the most that is allowed. Counted on every pixel: {where}.",
+        remedy="Nothing done to this file brings back what is clipped in it; another development of the raw file might."
+        if difference
+        else "",
+    )
+
+
+def horizon_line(intent: Intent, frame: Any) -> list[Line]:
+    """The line on the horizon, where the intent places it."""
+    if intent.horizon is None:
+        return []
+    from refarchive.looks.horizon import horizon
+
+    found = horizon(frame)
+    difference = None if found.row is None else figure(figure(found.row) - intent.horizon)
+    tolerance = figure(intent.horizon_tolerance)
+    return [
+        Line(
+            measure="horizon",
+            against=INTENT,
+            target=figure(intent.horizon),
+            frame=None if found.row is None else figure(found.row),
+            difference=difference,
+            tolerance=tolerance,
+            unit=HEIGHT,
+            verdict=CANNOT_TELL if difference is None else verdict_word(difference, tolerance),
+            note=joined(found.sentence, "From the top, at the middle of the width. A waterline counts too."),
+        )
+    ]

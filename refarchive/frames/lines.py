@@ -10,7 +10,10 @@ if TYPE_CHECKING:
 
 WITHIN, OUTSIDE, CANNOT_TELL, DEPARTURE = "within", "outside", "cannot tell", "departure intended"
 VERDICTS = (WITHIN, OUTSIDE, CANNOT_TELL, DEPARTURE)
-MEASURES = ("palette", "key", "contrast", "light", "lit to shadow", "shadow edge", "need", "values", "likeness")
+MEASURES = (
+    "palette", "key", "contrast", "warmth", "blown out", "blocked up", "horizon", "light", "lit to shadow",
+    "shadow edge", "need", "values", "layout", "likeness",
+)  # fmt: skip
 INTENT = "intent"
 
 PALETTE_COLOURS = 8

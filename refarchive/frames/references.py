@@ -60,13 +60,14 @@ class ReferenceLook:
 
     picture: upright sRGB uint8 (H, W, 3), None where the reference has none. likeness: of the frame to this reference,
     by the archive's encoder, None where not encoded. population: the likeness to the frame of everything in the
-    archive, this reference included.
+    archive, this reference included. whole: held against the frame as a picture too, in how its light and dark lie.
     """
 
     reference: Reference
     picture: NDArray[np.uint8] | None
     likeness: float | None
     population: ArrayLike
+    whole: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -274,6 +275,40 @@ def reference_values(entry: Looked, own: Any, spread: float | None, intent: Inte
         ),
         label=reference.title,
     )  # fmt: skip
+
+
+def reference_layout(entry: Looked, frame: Any, as_plate: Any, intent: Intent) -> Line:
+    """How the light and dark of both lie; beside an early photograph the frame as a plate would see it."""
+    from refarchive.looks.composition import layout_likeness
+    from refarchive.looks.plates import ASSUMED
+
+    reference = entry.look.reference
+    assert entry.look.picture is not None
+    simulated = entry.surely_early and as_plate is not None
+    unsure = entry.no_values if entry.no_values and not simulated else ""
+    found = layout_likeness(as_plate if simulated else frame, entry.look.picture)
+    wanted = intent.layout_least if reference.id in intent.like else None
+    likeness = None if found.likeness is None or unsure else figure(found.likeness)
+    difference = None if likeness is None or wanted is None else figure(min(0.0, likeness - wanted))
+    return Line(
+        measure="layout",
+        against=reference.id,
+        target=None if wanted is None else figure(wanted),
+        frame=likeness,
+        difference=difference,
+        tolerance=None if wanted is None else 0.0,
+        unit="likeness from −1 to 1",
+        verdict=CANNOT_TELL if difference is None else verdict_word(difference, 0.0),
+        note=joined(
+            "How its light and dark lie is not compared." if unsure else found.sentence,
+            unsure,
+            ASSUMED["blue-sensitive"] if simulated else "",
+            "" if difference is not None or likeness is None else "Measured only: the intent asks for no layout.",
+            "Squinted at, in 24 × 16 cells; what is pictured does not come into it.",
+            entry.caution,
+        ),
+        label=reference.title,
+    )
 
 
 def reference_likeness(entry: Looked, intent: Intent) -> Line:

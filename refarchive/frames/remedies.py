@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 STEPS = 14  # halvings of the search
 MOST_STOPS = 6.0
 WORKING_PIXELS = 120_000  # of the frame a change is tried on: several times the viewing scale of the measures
+MOST_CUT = 0.4  # of the height, beyond which nobody would call it the same picture (ours)
 MARGIN = 0.02  # of a tolerance, kept from its edge
 
 
@@ -32,14 +33,15 @@ MARGIN = 0.02  # of a tolerance, kept from its edge
 class Remedy:
     """A change that ends within, or the sentence why none does.
 
-    stops, shadow_stops, shift_lab: the change, None for those not made. reached: the measure after it, None where
-    nothing was found. within: whether that lies within the tolerance, measured again.
+    stops, shadow_stops, shift_lab, cut: the change, None for those not made; `cut` is a part of the height. reached:
+    the measure after it, None where nothing was found. within: whether that lies within the tolerance, measured again.
     """
 
     sentence: str
     stops: float | None = None
     shadow_stops: float | None = None
     shift_lab: tuple[float, float, float] | None = None
+    cut: float | None = None
     reached: float | None = None
     within: bool = False
 
@@ -57,6 +59,8 @@ def remedy(line: Line, frame: NDArray[np.uint8], intent: Intent) -> Remedy | Non
         return _contrast(line, _small(frame))
     if line.measure == "palette":
         return _palette(line, _small(frame), intent)
+    if line.measure == "horizon":
+        return _horizon(line, frame)
     return None
 
 
@@ -64,7 +68,7 @@ def with_remedies(lines: Iterable[Line], frame: NDArray[np.uint8], intent: Inten
     """The lines, those that are outside with what would bring them within."""
     found = []
     for line in lines:
-        answer = remedy(line, frame, intent)
+        answer = None if line.remedy else remedy(line, frame, intent)
         found.append(replace(line, remedy=answer.sentence) if answer is not None else line)
     return tuple(found)
 
@@ -174,6 +178,30 @@ def _palette(line: Line, frame: NDArray[np.uint8], intent: Intent) -> Remedy:
     )
     moved = (float(shift[0]), float(shift[1]), float(shift[2]))
     return Remedy(said, shift_lab=moved, reached=reached, within=reached <= tolerance)
+
+
+def _horizon(line: Line, frame: NDArray[np.uint8]) -> Remedy:
+    from refarchive.looks.horizon import horizon
+
+    aim, tolerance = _aims(line)
+    row, height = float(line.frame), frame.shape[0]
+    if row < aim:
+        part, edge = 1.0 - row / aim, "lower"
+        cut = frame[: height - round(part * height)]
+    else:
+        part, edge = (row - aim) / (1.0 - aim) if aim < 1.0 else 1.0, "upper"
+        cut = frame[round(part * height) :]
+    if part > MOST_CUT:
+        return Remedy(f"Only with {100 * part:.0f} % cut off at the {edge} edge would it lie there: another picture.")
+    after = horizon(cut)
+    if after.row is None or abs(figure(after.row) - line.target) > tolerance:
+        return Remedy(f"Cutting at the {edge} edge does not bring it within, measured again after it.")
+    reached = figure(after.row)
+    said = (
+        f"{100 * part:.0f} % cut off at the {edge} edge, or the camera tilted as much, would bring it to {reached:.2f},"
+        " within; cut from this file and measured again."
+    )
+    return Remedy(said, cut=part, reached=reached, within=True)
 
 
 def _mean_move(own: PaletteLike, target: PaletteLike) -> NDArray[np.float64]:

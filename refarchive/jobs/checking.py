@@ -150,7 +150,8 @@ def _measure(
         pixels = None
         with suppress(SourceRefused):
             pixels = np.asarray(open_reference(kit, reference, longest=SIDE))
-        looks.append(measuring.ReferenceLook(reference, pixels, likeness.get(reference.id), population))
+        whole = reference.id in (*scene.intent.like, scene.key_reference)
+        looks.append(measuring.ReferenceLook(reference, pixels, likeness.get(reference.id), population, whole))
     notes = kit.store.frame_notes(frame.id)
     lines = measuring.check_frame(
         frame_picture=np.asarray(picture),
@@ -192,7 +193,7 @@ def compare_regions(
 # An intent's targets for whole frames mean nothing for a part of one; its tolerances do.
 NOTHING: dict[str, Any] = {
     "palette": (), "key": None, "contrast": None, "light_from": "", "light_tilt_deg": None, "lit_to_shadow": None,
-    "like": (),
+    "warmth_k": None, "horizon": None, "blown_most": None, "blocked_most": None, "layout_least": None, "like": (),
 }  # fmt: skip
 
 

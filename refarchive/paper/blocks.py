@@ -23,7 +23,8 @@ question    `title`, `items`: (about, text)
 tick        `title`, `items`: lines to be ticked by hand
 pair        `left`, `right`: plates shown at equal height
 verdicts    `groups`: `title`, `lines` of `label`, `target`, `frame`, `difference`, `tolerance`, `verdict`, `note`,
-            and `target_colours`, `frame_colours`: (hex, start, width) of a bar of colours, or empty
+            `remedy` (what would bring the line within), and `target_colours`, `frame_colours`: (hex, start,
+            width) of a bar of colours, or empty
 ==========  ============================================================================================
 """
 

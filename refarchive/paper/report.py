@@ -28,10 +28,15 @@ MEASURES = {
     "palette": "Palette",
     "key": "Key (median lightness)",
     "contrast": "Contrast",
+    "warmth": "Warmth",
+    "blown out": "Blown out",
+    "blocked up": "Blocked up",
+    "horizon": "Horizon",
     "light": "Direction of light",
     "lit to shadow": "Lit side to shadow side",
     "shadow edge": "Width of a shadow's edge",
     "values": "Values",
+    "layout": "Layout of light and dark",
     "likeness": "Likeness",
 }
 
@@ -53,7 +58,7 @@ def check_report(
         The scene, and the frame shot for it.
     lines
         Dictionaries with `measure`, `against` ("intent" or a reference id), `target`, `frame`, `difference`,
-        `tolerance`, `unit`, `verdict`, `note`, `label`.
+        `tolerance`, `unit`, `verdict`, `note`, `label`, `remedy`.
     references
         Those compared, by id, in the order to show them.
     date, version
@@ -192,9 +197,8 @@ def _line(line: Mapping[str, Any]) -> dict[str, Any]:
         "difference": _number(line["difference"], unit, signed=measure in ("key", "contrast")),
         "tolerance": _number(line["tolerance"], unit),
         "verdict": line["verdict"],
-        "note": " ".join(
-            x for x in (str(line.get("remedy") or ""), _unit_note(line), str(line.get("note") or "")) if x
-        ),
+        "remedy": str(line.get("remedy") or ""),
+        "note": " ".join(x for x in (_unit_note(line), str(line.get("note") or "")) if x),
     }
 
 

@@ -262,8 +262,12 @@ class Intent:
     """What the picture is to look like, as measurable targets with tolerances.
 
     `palette_tolerance` is an earth mover's distance in CIEDE2000 units; `key` the median CIE L* (0–100) and `contrast`
-    the spread from the 5th to the 95th percentile of L*, each with its own tolerance in L*. Targets left None are not
-    checked.
+    the spread from the 5th to the 95th percentile of L*, each with its own tolerance in L*. `warmth_k` is a correlated
+    colour temperature in kelvin, its tolerance in mired, in which equal steps look alike. `horizon` is where the
+    horizon crosses the middle, from 0 at the top to 1, and its tolerance a part of the height. `blown_most` and
+    `blocked_most` are the parts of the picture (0–1) that may be without drawing in the lights and in the darks.
+    `layout_least` is how alike the light and dark of the frame must lie to those of the references in `like` (−1 to 1).
+    Targets left None are not checked.
     """
 
     words: str = ""
@@ -278,6 +282,13 @@ class Intent:
     light_tolerance_deg: float = 20.0
     lit_to_shadow: float | None = None  # stops by which the lit side of a face or garment is to lie above its shadow
     lit_to_shadow_tolerance: float = 0.5
+    warmth_k: float | None = None
+    warmth_tolerance_mired: float = 20.0
+    horizon: float | None = None
+    horizon_tolerance: float = 0.03
+    blown_most: float | None = None
+    blocked_most: float | None = None
+    layout_least: float | None = None
     like: tuple[str, ...] = ()  # references the frame should be like
     likeness_percentile: float = 80.0  # it should be at least this like them, within the archive
 
