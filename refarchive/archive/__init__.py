@@ -500,8 +500,10 @@ class Archive:
 
         `needs` says what you see ({"agnes-kerchief": "present"}), `departures` what was departed from on purpose and
         why ({"key": "fog came in, and it stays"}); both are kept with the frame. `regions` are what you mark to have it
-        measured: "light" a rounded thing, "lit" and "shadow" both sides of one surface, "edge" one shadow's edge.
-        `linear` is the frame's raw file or linear TIFF, from which stops are told. `out` names an HTML report to write.
+        measured: "light" a rounded thing, "lit" and "shadow" both sides of one surface, "edge" one shadow's edge,
+        "figure:NAME" a figure.
+        `linear` is the frame's raw file or linear TIFF, from which stops are told. `out` names a report to write, as
+        PDF where it ends in .pdf, else as HTML.
 
         Raises SourceRefused, UnknownRecord, BadQuery, CannotPrint.
         """

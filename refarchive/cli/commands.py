@@ -270,7 +270,7 @@ def dossier(archive: Path, scene: str, department: str | None, out: Path | None,
 @folder_argument
 @click.argument("scene")
 @click.argument("frame", type=click.Path(path_type=Path))
-@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="HTML report to write.")
+@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="Report to write, .html or .pdf.")
 @click.option(
     "--need",
     "needs",
@@ -291,7 +291,8 @@ def dossier(archive: Path, scene: str, department: str | None, out: Path | None,
     "marks",
     multiple=True,
     metavar="NAME=X,Y,W,H",
-    help="A region to measure: light (a head, a ball), lit and shadow (of one surface), edge (of a shadow); kept.",
+    help="A region to measure: light (a head, a ball), lit and shadow (of one surface), edge (of a shadow), "
+    "figure:NAME; kept.",
 )
 @json_option
 def check(
@@ -319,6 +320,8 @@ def check(
             yield f"{line.verdict:18}  {opened.line_words(line)}"
             if line.remedy:
                 yield f"{'':18}  {line.remedy}"
+        for fact in checked.studied.told:
+            yield f"{fact.name:18}  {fact.words}"
         if checked.report is not None:
             yield f"Report: {checked.report}"
 

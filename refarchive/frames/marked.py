@@ -17,7 +17,8 @@ from refarchive.records.model import Intent, Region
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-MARKS = ("light", "lit", "shadow", "edge")  # what a region can be marked as
+MARKS = ("light", "lit", "shadow", "edge")  # what a region can be marked as, to be measured
+FIGURE = "figure"  # or as a figure, "figure" or "figure:NAME", to have its place told
 DEGREES = "degrees in the picture plane, 0 from the right, 90 from above"
 WHAT_TO_MARK = "Mark one rounded thing of one colour, such as a head or a ball, to have it measured."
 
@@ -33,6 +34,12 @@ class Marked:
     light: NDArray[Any]
     scene_linear: bool = False
 
+    @property
+    def figures(self) -> dict[str, Region]:
+        """Regions marked as figures, by the name they were given."""
+        named = ((name.partition(":"), region) for name, region in self.regions.items())
+        return {rest: region for (kind, _, rest), region in named if kind == FIGURE}
+
     def part(self, name: str) -> NDArray[Any] | None:
         """The light inside a marked region, None where it is not marked."""
         region = self.regions.get(name)
@@ -42,8 +49,10 @@ class Marked:
 def checked(regions: Mapping[str, Region]) -> dict[str, Region]:
     """The regions, each inside the picture. Raises BadQuery for one outside, or marked as what there is none of."""
     for name, (x, y, width, height) in regions.items():
-        if name not in MARKS:
-            raise BadQuery(f"Nothing is measured on {name!r}.", f"Mark regions as: {', '.join(MARKS)}.")
+        if name not in MARKS and name.partition(":")[0] != FIGURE:
+            raise BadQuery(
+                f"Nothing is measured on {name[:40]!r}.", f"Mark regions as: {', '.join(MARKS)}, {FIGURE}:NAME."
+            )
         if not (
             0 <= x < 1 and 0 <= y < 1 and width > 0 and height > 0 and x + width <= 1.0001 and y + height <= 1.0001
         ):

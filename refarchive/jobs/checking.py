@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from refarchive.errors import BadQuery, SourceRefused, UnknownRecord
 from refarchive.frames import check as measuring
 from refarchive.frames import marked
+from refarchive.frames.studied import Studied, study_frame
 from refarchive.jobs import index
 from refarchive.jobs.dossier import cut, open_reference, prepare, write_whole
 from refarchive.jobs.kit import Kit
@@ -23,19 +24,23 @@ from refarchive.records.store import now
 from refarchive.sources.linear import open_linear
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
     from PIL.Image import Image
 
 MARK = "mark:"  # before a mark's name, as the subject of a note on a frame
+STUDY_PX = 900  # about the long side, in whole steps, to which value studies are enlarged for a report
 SIDE = 1600  # pixels, long side, at which pictures are measured and shown
 
 
 @dataclass(frozen=True)
 class Checked:
-    """A frame with its lines, and the report where one was written."""
+    """A frame with its lines, what it is like by itself, and the report where one was written."""
 
     frame: Frame
     lines: tuple[measuring.Line, ...]
     report: Path | None
+    studied: Studied
 
     def as_dict(self) -> dict[str, Any]:
         """As JSON."""
@@ -43,6 +48,7 @@ class Checked:
             "frame": {"id": self.frame.id, "source_name": self.frame.source_name, "scene": self.frame.scene},
             "lines": [line.as_dict() for line in self.lines],
             "report": str(self.report) if self.report else None,
+            **self.studied.as_dict(),
         }
 
 
@@ -56,7 +62,8 @@ def check(
     regions: Mapping[str, Region] | None = None,
     linear: Path | None = None,
 ) -> Checked:
-    """Keep a frame, keep what the person says of it, measure it, and write the HTML report where `out` is given.
+    """Keep a frame, keep what the person says of it, measure it, and write the report where `out` is given: a PDF where
+    that ends in .pdf, else HTML.
 
     `regions` are marked to be measured (see `frames.marked`); they are kept with the frame and stand until marked anew.
     `linear` is the raw file or linear TIFF of the frame, from which stops are told.
@@ -64,6 +71,8 @@ def check(
     Raises SourceRefused for a frame that cannot be read, BadQuery and UnknownRecord for words about needs and measures
     that there are none of; nothing is kept then.
     """
+    import numpy as np
+
     said = _notes(scene, needs, departures)
     said += [
         (f"{MARK}{name}", ",".join(f"{v:.6g}" for v in region), "") for name, region in checked_regions(regions).items()
@@ -80,12 +89,19 @@ def check(
         )
     )
     kit.store.note_frames([FrameNote(frame.id, subject, says, note) for subject, says, note in said])
-    lines, looks = _measure(kit, scene, frame, picture, light)
+    notes = kit.store.frame_notes(frame.id)
+    seen = _marked(notes, picture, light)
+    lines, looks = _measure(kit, scene, notes, picture, seen)
+    studied = study_frame(np.asarray(picture), figures=seen.figures if seen else None, linear=light)
     kit.store.looked.add_check(frame.id, now(), [line.as_dict() for line in lines])
     report = None
     if out is not None:
-        report = write_whole(out, _report(kit, scene, frame, lines, looks, picture).encode("utf-8"))
-    return Checked(frame, lines, report)
+        report = write_whole(out, _report(kit, scene, frame, lines, looks, studied, picture, pdf=_is_pdf(out)))
+    return Checked(frame, lines, report, studied)
+
+
+def _is_pdf(out: Path) -> bool:
+    return out.suffix.lower() == ".pdf"
 
 
 def _notes(scene: Scene, needs: Mapping[str, str], departures: Mapping[str, str]) -> list[tuple[str, str, str]]:
@@ -136,7 +152,7 @@ def _marked(notes: Sequence[FrameNote], picture: Image, linear: Any) -> marked.M
 
 
 def _measure(
-    kit: Kit, scene: Scene, frame: Frame, picture: Image, linear: Any = None
+    kit: Kit, scene: Scene, notes: Sequence[FrameNote], picture: Image, seen: marked.Marked | None
 ) -> tuple[tuple[measuring.Line, ...], list[measuring.ReferenceLook]]:
     import numpy as np
 
@@ -152,14 +168,13 @@ def _measure(
             pixels = np.asarray(open_reference(kit, reference, longest=SIDE))
         whole = reference.id in (*scene.intent.like, scene.key_reference)
         looks.append(measuring.ReferenceLook(reference, pixels, likeness.get(reference.id), population, whole))
-    notes = kit.store.frame_notes(frame.id)
     lines = measuring.check_frame(
         frame_picture=np.asarray(picture),
         intent=scene.intent,
         needs=scene.needs,
         notes=notes,
         references=looks,
-        marked=_marked(notes, picture, linear),
+        marked=seen,
     )
     return lines, looks
 
@@ -217,13 +232,52 @@ def _report(
     frame: Frame,
     lines: Sequence[measuring.Line],
     looks: Sequence[measuring.ReferenceLook],
+    studied: Studied,
     picture: Image,
-) -> str:
+    *,
+    pdf: bool,
+) -> bytes:
+    from PIL import Image as Images
+
     from refarchive.paper.html import write_html
+    from refarchive.paper.pdf import write_pdf
     from refarchive.paper.report import check_report
 
     references = {look.reference.id: look.reference for look in looks}
+    laid = _laid_over(picture, looks)
     document, requests = check_report(
-        scene, frame, [line.as_dict() for line in lines], references=references, date=date.today().isoformat()
+        scene,
+        frame,
+        [line.as_dict() for line in lines],
+        references=references,
+        date=date.today().isoformat(),
+        facts=[(one.name, one.words) for one in studied.told],
+        studies=[(name, words) for name, (_, words) in studied.studies.items()],
+        beside={look.reference.id for look in looks if look.whole},
+        overlays={name: (over is not None, words) for name, (over, words) in laid.items()},
     )
-    return write_html(document, prepare(kit, requests, references, {frame.id: picture}))
+    shown = {frame.id: picture}
+    for name, (study, _) in studied.studies.items():
+        scale = max(1, STUDY_PX // max(study.shape[:2]))
+        shown[f"study:{name}"] = Images.fromarray(study).resize(
+            (study.shape[1] * scale, study.shape[0] * scale), Images.Resampling.NEAREST
+        )
+    shown |= {f"overlay:{name}": Images.fromarray(over) for name, (over, _) in laid.items() if over is not None}
+    pictures = prepare(kit, requests, references, shown)
+    return write_pdf(document, pictures) if pdf else write_html(document, pictures).encode("utf-8")
+
+
+def _laid_over(
+    picture: Image, looks: Sequence[measuring.ReferenceLook]
+) -> dict[str, tuple[NDArray[np.uint8] | None, str]]:
+    """The frame laid half over each reference it is held against as a whole, or None; and the sentence to it."""
+    import numpy as np
+
+    from refarchive.looks import overlay
+
+    laid: dict[str, tuple[NDArray[np.uint8] | None, str]] = {}
+    for look in looks:
+        if look.whole and look.picture is not None:
+            aligned = overlay.align(np.asarray(picture), look.picture)
+            laid[look.reference.id] = (None if aligned.warped is None else overlay.mixed(aligned), aligned.sentence)
+    return laid

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import re
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
 
 from refarchive.frames.check import CANNOT_TELL, DEPARTURE, INTENT, OUTSIDE, WITHIN
 from refarchive.paper import blocks
 from refarchive.paper.blocks import Block, Document, Page, Plate
-from refarchive.paper.citing import FULL_PX, PlateRequest, archival_caption, credited, short_caption
+from refarchive.paper.citing import FULL_PX, SMALL_PX, PlateRequest, archival_caption, credited, short_caption
 from refarchive.records.model import Frame, Reference, Scene
 from refarchive.scenes.mediums import in_brief
 
@@ -24,6 +25,7 @@ ABOUT = (
     "Each line is measured by itself, and there is no score for the whole: likeness to references is not success. "
     "Figures depend on how the file was developed. The notes say how each was measured."
 )
+STUDIED = "Measured by itself, with nothing to hold it against: what is there, not what ought to be."
 MEASURES = {
     "palette": "Palette",
     "key": "Key (median lightness)",
@@ -49,6 +51,10 @@ def check_report(
     references: Mapping[str, Reference],
     date: str,
     version: str = "",
+    facts: Sequence[tuple[str, str]] = (),
+    studies: Sequence[tuple[str, str]] = (),
+    overlays: Mapping[str, tuple[bool, str]] | None = None,
+    beside: Collection[str] | None = None,
 ) -> tuple[Document, tuple[PlateRequest, ...]]:
     """Write the report of a check.
 
@@ -63,6 +69,13 @@ def check_report(
         Those compared, by id, in the order to show them.
     date, version
         As printed in the header; the revision of the scene where `version` is empty.
+    facts, studies
+        What the frame is like by itself: names and words; titles and words of studies, whose pictures are asked for as
+        frames called `study:TITLE`.
+    overlays
+        By reference: whether the frame could be laid over it (then asked for as `overlay:ID`), and the words to it.
+    beside
+        References to show beside the frame with all figures; the others get a row each. All where None.
 
     Returns
     -------
@@ -75,30 +88,34 @@ def check_report(
     for line in lines:
         if line["against"] != INTENT:
             others.setdefault(line["against"], []).append(line)
+    numbered = [name for name, own in others.items() if own or name in references]
+    numbers = {name: number for number, name in enumerate(numbered, start=1)}
+    full = [name for name in numbered if beside is None or name in beside or name not in references]
     compared: list[Page] = []
-    shown = 0
-    for name, own in others.items():
-        reference = references.get(name)
-        if not own and reference is None:
-            continue
-        shown += 1
+    for name in full:
+        number, own, reference = numbers[name], others[name], references.get(name)
         parts: list[Block] = []
         if reference is not None and reference.kind == "image":
-            picture = f"reference-{shown:03d}"
+            picture = f"reference-{number:03d}"
             requests.append(PlateRequest(picture, reference.id, None, PAIR_PX))
-            beside = _frame(scene, frame, "frame-beside", "small")
-            parts.append(blocks.pair(beside, _reference(reference, picture, shown)))
+            left = _frame(scene, frame, "frame-beside", "small")
+            parts.append(blocks.pair(left, _reference(reference, picture, number)))
+            parts += _overlay(name, number, overlays or {}, requests)
         if own:
-            title = f"Frame against reference {shown}"
+            title = f"Frame against reference {number}"
             parts.append(blocks.verdicts([{"title": title, "lines": list(map(_line, own))}]))
         label = short_caption(reference) if reference else (own[0].get("label") or name)
-        compared.append(blocks.page(f"{shown}. {label}", parts))
+        compared.append(blocks.page(f"{number}. {label}", parts))
     if any(request.reference for request in requests):
         requests.insert(1, PlateRequest("frame-beside", "", None, PAIR_PX, frame=frame.id))
+    rest = [name for name in numbered if name not in full]
+    if rest:
+        compared.append(_in_brief_against(rest, numbers, others, references, requests))
     sections = [
         blocks.section("frame", "The frame", [_first_page(scene, frame, lines, references)], start="sheet"),
         blocks.section("intent", "Against the intent", _group("What was intended, and what is", intent, scene)),
         blocks.section("needs", "Needs of the scene", _group("As the person says", needs, None)),
+        blocks.section("studies", "What is in the frame", _studies(facts, studies, requests), start="sheet"),
         blocks.section("references", "Against the references", compared, start="sheet"),
         blocks.section("words", "How to read the words", [blocks.page("", [blocks.facts(LEGEND)])]),
     ]
@@ -132,6 +149,101 @@ def _first_page(
             blocks.text(ABOUT, "small"),
         ],
     )
+
+
+def _in_brief_against(
+    names: Sequence[str],
+    numbers: Mapping[str, int],
+    lines: Mapping[str, Sequence[Mapping[str, Any]]],
+    references: Mapping[str, Reference],
+    requests: list[PlateRequest],
+) -> Page:
+    """References that the frame need not resemble as a whole: small plates, a row each, and what was measured how."""
+    plates = []
+    for name in names:
+        reference = references[name]
+        if reference.kind == "image":
+            picture = f"reference-{numbers[name]:03d}"
+            requests.append(PlateRequest(picture, name, None, SMALL_PX))
+            caption = credited(f"{short_caption(reference)}. {in_brief(reference)}".rstrip(), reference)
+            plates.append(blocks.plate(picture, str(numbers[name]), caption, _alt(reference, numbers[name])))
+    every = [(name, line) for name in names for line in lines[name]]
+    measures = list(dict.fromkeys(line["measure"] for _, line in every))
+    rows = []
+    for name in names:
+        own = {line["measure"]: _ended(line) for line in lines[name]}
+        title = f"{numbers[name]}. {short_caption(references[name])}"
+        rows.append([title, *(own.get(measure, NO_VALUE) for measure in measures)])
+    told = [
+        (
+            MEASURES.get(measure, measure),
+            _told([(numbers[name], line["note"]) for name, line in every if line["measure"] == measure]),
+        )
+        for measure in measures
+    ]
+    return blocks.page(
+        "Other references of the scene, in brief",
+        [
+            blocks.plates(plates),
+            blocks.table(["Reference", *(MEASURES.get(m, m) for m in measures)], rows),
+            blocks.heading("How it was measured"),
+            blocks.facts(told),
+        ],
+        start="sheet",
+    )
+
+
+def _told(notes: Sequence[tuple[int, str]]) -> list[str]:
+    """Sentences on a measure, each once, with the numbers of the references it is said of; those of all come first."""
+    said: dict[str, list[int]] = {}
+    for number, note in notes:
+        for sentence in dict.fromkeys(re.split(r"(?<=[.!?]) (?=[A-Z])", note)):
+            said.setdefault(sentence, []).append(number)
+    together: dict[tuple[int, ...], list[str]] = {}
+    for sentence, of in said.items():
+        together.setdefault(tuple(of), []).append(sentence)
+    whole = tuple(number for number, _ in notes)
+    told = [" ".join(together.pop(whole))] if whole in together else []
+    return told + [f"{', '.join(map(str, of))}: {' '.join(sentences)}" for of, sentences in together.items()]
+
+
+def _ended(line: Mapping[str, Any]) -> str:
+    """The word a line ends in, with its figure."""
+    if line["measure"] == "likeness" and isinstance(line["frame"], int | float):
+        return f"{line['verdict']}: {line['frame']:.0f} of 100"
+    number = _number(line["difference"], line["unit"])
+    return line["verdict"] if number == NO_VALUE else f"{line['verdict']}: {number}"
+
+
+def _overlay(
+    name: str, number: int, overlays: Mapping[str, tuple[bool, str]], requests: list[PlateRequest]
+) -> list[Block]:
+    """The frame half over a reference, to look at; nothing is scored on it."""
+    told, words = overlays.get(name, (False, ""))
+    if not told:
+        return [blocks.text(f"Not laid over each other. {words}", "small")] if words else []
+    picture = f"overlay-{number:03d}"
+    requests.append(PlateRequest(picture, "", None, PAIR_PX, frame=f"overlay:{name}"))
+    alt = f"The frame half over reference {number}, aligned."
+    caption = f"The frame half over the reference, to look at; no word hangs on it. {words}"
+    return [blocks.plate(picture, f"Overlay {number}", caption, alt, size="medium")]
+
+
+def _studies(
+    facts: Sequence[tuple[str, str]], studies: Sequence[tuple[str, str]], requests: list[PlateRequest]
+) -> list[Page]:
+    """Value studies beside each other, and the facts below."""
+    plates = []
+    for number, (title, words) in enumerate(studies, start=1):
+        picture = f"study-{number}"
+        requests.append(PlateRequest(picture, "", None, PAIR_PX, frame=f"study:{title}"))
+        plates.append(blocks.plate(picture, title, words, f"The frame in {title.lower()} of grey.", size="small"))
+    parts: list[Block] = [blocks.pair(*two) for two in zip(plates[::2], plates[1::2], strict=False)]
+    if facts:
+        parts.append(blocks.facts(facts))
+    if not parts:
+        return []
+    return [blocks.page("", [blocks.text(STUDIED, "small"), *parts])]
 
 
 def _in_brief(lines: Sequence[Mapping[str, Any]], references: Mapping[str, Reference]) -> list[tuple[str, str]]:
@@ -170,8 +282,11 @@ def _reference(reference: Reference, picture: str, number: int) -> Plate:
     witness = reference.witness.value.capitalize()
     told = f"{archival_caption(reference, credit=False)} {witness}. {in_brief(reference)}".rstrip()
     caption = credited(told, reference)
-    alt = f"Reference {number}: {short_caption(reference)}. {reference.description}".strip()
-    return blocks.plate(picture, f"Reference {number}", caption, alt, size="small")
+    return blocks.plate(picture, f"Reference {number}", caption, _alt(reference, number), size="small")
+
+
+def _alt(reference: Reference, number: int) -> str:
+    return f"Reference {number}: {short_caption(reference)}. {reference.description}".strip()
 
 
 def _group(title: str, lines: Sequence[Mapping[str, Any]], scene: Scene | None) -> list[Page]:
