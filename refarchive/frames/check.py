@@ -43,7 +43,6 @@ from refarchive.frames.marked import lines as marked_lines
 from refarchive.frames.references import (
     LEAST_POPULATION,
     LEAST_REFERENCES,
-    ORTHOCHROMATIC_FROM,
     Looked,
     ReferenceLook,
     reference_layout,
@@ -62,7 +61,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = [
-    "CANNOT_TELL", "DEPARTURE", "INTENT", "LEAST_POPULATION", "LEAST_REFERENCES", "MEASURES", "ORTHOCHROMATIC_FROM",
+    "CANNOT_TELL", "DEPARTURE", "INTENT", "LEAST_POPULATION", "LEAST_REFERENCES", "MEASURES",
     "OUTSIDE", "VERDICTS", "WITHIN", "Line", "ReferenceLook", "check_frame",
 ]  # fmt: skip
 

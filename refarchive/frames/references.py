@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +22,7 @@ from refarchive.frames.lines import (
     verdict_word,
 )
 from refarchive.records.model import Intent, Reference, Witness
+from refarchive.scenes.mediums import ORTHOCHROMATIC_FROM, is_photograph
 
 if TYPE_CHECKING:
     import numpy as np
@@ -35,15 +35,6 @@ LEAST_REFERENCES = 3  # comparable references below which their spread says noth
 MIDDLE = 50.0  # percentile asked of references that the intent does not name
 LEAST_CHROMA = 5.0  # 95th percentile of C*ab below which a picture is taken as monochrome (common practice, no source)
 
-# Emulsions that registered green and yellow came on sale in 1882–83; before, plates saw mainly blue and violet.
-ORTHOCHROMATIC_FROM = date(1883, 1, 1).toordinal() + 1_721_425  # Julian day number
-
-_PHOTOGRAPH = re.compile(
-    r"photo|fotogr|daguerr?eotyp|ambrotyp|tintyp|ferrotyp|calotyp|talbotyp|cyanotyp|platinotyp|autochrom|albumen print"
-    r"|salt(ed)?[ -](paper )?print|collodion|carte[ -]de[ -]visite|cabinet card|stereo(graph|view|card)|glass negative"
-    r"|gelatin[ -]silver|lantern slide|silver print",
-    re.IGNORECASE,
-)
 _MONOCHROME = re.compile(
     r"engrav|etching|etched|woodcut|mezzotint|aquatint|lithograph|drypoint|line block|half-?tone|drawing|pencil"
     r"|graphite|charcoal|silverpoint|pen and ink|ink wash|ink on|chalk|grisaille|monochrome|black[ -]and[ -]white"
@@ -123,7 +114,7 @@ def _chroma(picture: NDArray[np.uint8]) -> float:
 
 def _early_photograph(reference: Reference) -> str:
     """Why a photograph's colours and values must not be compared, "" where they may be."""
-    if reference.witness is not Witness.PHOTOGRAPH and not _PHOTOGRAPH.search(reference.medium):
+    if not is_photograph(reference):
         return ""
     reason = (
         "Plates before orthochromatic emulsions, sold from 1882–83, registered mainly blue and violet: blues went "

@@ -108,5 +108,5 @@ def _placed(placed: Placement) -> str:
     return (
         f"{100 * placed.height:.0f} % of the height and {100 * placed.area:.1f} % of the area, with"
         f" {100 * placed.headroom:.0f} % of the height above it; its middle {100 * x:.0f} % from the left and"
-        f" {100 * y:.0f} % from the top, {100 * placed.from_third_line:.0f} % of the width off the nearer upright third."
+        f" {100 * y:.0f} % from the top, {100 * placed.from_third_line:.0f} % off the nearer upright third."
     )

@@ -11,7 +11,6 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from refarchive.frames.check import ORTHOCHROMATIC_FROM
 from refarchive.paper import blocks
 from refarchive.paper.blocks import CAPTION_LIMIT, TEXT_LIMIT, Block
 from refarchive.records.model import (
@@ -24,9 +23,9 @@ from refarchive.records.model import (
     Region,
     Scene,
     When,
-    Witness,
 )
 from refarchive.records.uses import standing
+from refarchive.scenes.mediums import ORTHOCHROMATIC_FROM, is_photograph
 
 EARLY_PLATE = (
     "Plates before orthochromatic emulsions, sold from 1882–83, registered mainly blue and violet: blues went pale, "
@@ -294,7 +293,7 @@ def in_pieces(text: str, longest: int = TEXT_LIMIT) -> list[str]:
 
 def early_photograph(reference: Reference) -> str:
     """Why no colour should be taken from a photograph, "" where nothing is known against it."""
-    if reference.witness is not Witness.PHOTOGRAPH:
+    if not is_photograph(reference):
         return ""
     when = reference.when
     if when is not None and when.latest is not None and when.latest < ORTHOCHROMATIC_FROM:

@@ -13,11 +13,13 @@ from refarchive.records.model import Reference, Witness
 
 ORTHOCHROMATIC_FROM = 2_408_812  # Julian day number of 1 January 1883
 
-PHOTOGRAPH = re.compile(
-    r"photo|fotogr|daguerr?eotyp|ambrotyp|tintyp|ferrotyp|calotyp|talbotyp|cyanotyp|albumen|collodion"
-    r"|carte[ -]de[ -]visite|cabinet card|stereo(graph|view|card)|glass negative|direct positive",
-    re.IGNORECASE,
+_PROCESS = (
+    r"daguerr?eotyp|ambrotyp|tintyp|ferrotyp|calotyp|talbotyp|cyanotyp|platinotyp|autochrom|albumen|collodion"
+    r"|salt(ed)?[ -](paper )?print|carte[ -]de[ -]visite|cabinet card|stereo(graph|view|card)|glass negative"
+    r"|gelatin[ -]silver|lantern slide|silver print|direct positive"
 )
+_PERIOD_PROCESS = re.compile(_PROCESS, re.IGNORECASE)
+_PHOTOGRAPH = re.compile(rf"photo|fotogr|{_PROCESS}", re.IGNORECASE)
 _DIRECT_POSITIVE = re.compile(r"daguerr?eotyp|ambrotyp|tintyp|ferrotyp|direct positive", re.IGNORECASE)
 _ENGRAVING = re.compile(r"engrav|woodcut|line block", re.IGNORECASE)
 _PRESS = re.compile(r"press|newspaper|illustrated|journal|gazette|intelligencer|magazine|periodical", re.IGNORECASE)
@@ -30,6 +32,18 @@ class Caution:
 
     brief: str
     sentence: str
+
+
+def is_photograph(reference: Reference) -> bool:
+    """Whether the picture of a reference is a photograph of its date.
+
+    What "photograph of the object" says of a surviving object was made to record it, at a date that is not the
+    object's; only the name of a process makes such a reference a photograph of its own date.
+    """
+    if reference.witness is Witness.PHOTOGRAPH:
+        return True
+    named = _PERIOD_PROCESS if reference.witness is Witness.OBJECT else _PHOTOGRAPH
+    return bool(named.search(reference.medium))
 
 
 def cautions(reference: Reference) -> tuple[str, ...]:
@@ -48,8 +62,7 @@ def known_against(reference: Reference) -> tuple[Caution, ...]:
     found = []
     medium = reference.medium
     told = " ".join((medium, reference.source, reference.collection, reference.description))
-    is_photograph = reference.witness is Witness.PHOTOGRAPH or bool(PHOTOGRAPH.search(medium))
-    if is_photograph and reference.kind == "image":
+    if is_photograph(reference) and reference.kind == "image":
         latest = reference.when.latest if reference.when else None
         earliest = reference.when.earliest if reference.when else None
         if latest is not None and latest < ORTHOCHROMATIC_FROM:

@@ -18,6 +18,7 @@ from refarchive.frames import check
 from refarchive.frames.check import Line, ReferenceLook, check_frame
 from refarchive.looks import colour, plates, tone
 from refarchive.records.model import FrameNote, Intent, Need, PaletteColour, Reference, When, Witness
+from refarchive.scenes.mediums import ORTHOCHROMATIC_FROM
 
 KEYS = [
     "measure", "against", "target", "frame", "difference", "tolerance", "unit", "verdict", "note", "label", "remedy",
@@ -387,7 +388,7 @@ def test_pictures_measured_as_monochrome_take_no_colour() -> None:
 
 def test_the_day_of_1883_is_its_julian_day_number() -> None:
     # US Naval Observatory: 2000-01-01 noon is JD 2451545; 117 years before lie 42,733 days back (28 leap days).
-    assert check.ORTHOCHROMATIC_FROM == 2_451_545 - 117 * 365 - 28
+    assert ORTHOCHROMATIC_FROM == 2_451_545 - 117 * 365 - 28
 
 
 def test_reconstructions_and_copies_are_flagged_on_every_line() -> None:

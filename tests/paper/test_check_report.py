@@ -120,3 +120,59 @@ def test_a_check_of_nothing_says_so(made: Any) -> None:
     assert not lines_of(document)
     said = [b["text"] for b in blocks.walk(document) if b.get("type") == "text"]
     assert said.count("Nothing measurable was planned here.") == 2
+
+
+def test_references_that_need_not_be_resembled_get_a_row_each(made: Any, prepare: Any) -> None:
+    how = "Distance of two kinds."
+    lines = [
+        line(measure="values", against="sands", difference=4.04, note=f"{how} It is faded."),
+        line(measure="values", against="panorama", difference=-20.0, verdict="outside", note=how),
+        line(measure="likeness", against="panorama", frame=62.4, unit="percentile within this archive", note="Ranked."),
+        line(measure="palette", against="inquest", difference=None, verdict="cannot tell", note="It has no picture."),
+    ]
+    references = {k: made.references[k] for k in ("sands", "panorama", "inquest")}
+    overlays = {"sands": (True, "14 of 20 features agree.")}
+    document, requests = check_report(
+        made.scene, FRAME, lines, references=references, date="2026-02-11", beside={"sands"}, overlays=overlays
+    )
+    assert [entry["label"] for entry in lines_of(document)] == ["Values"]  # of the one shown beside the frame
+    table = next(b for b in blocks.walk(document) if b.get("type") == "table")
+    assert [row[1:] for row in table["rows"]] == [
+        ["outside: −20.0 L*", "within: 62 of 100", "–"],
+        ["–", "–", "cannot tell"],
+    ]
+    told = [b["rows"] for b in blocks.walk(document) if b.get("type") == "facts"]
+    assert ["Values", [how]] in [row for rows in told for row in rows]
+    assert {r.name for r in requests} == set(blocks.pictures_of(document))
+    assert [(r.name, r.frame) for r in requests if r.frame.startswith("overlay")] == [("overlay-001", "overlay:sands")]
+    shown = prepare([r for r in requests if not r.frame.startswith("overlay")], references)
+    assert write_pdf(document, shown).startswith(b"%PDF-")
+
+
+def test_sentences_on_a_measure_stand_once_with_whom_they_are_of() -> None:
+    from refarchive.paper.report import _told
+
+    notes = [(2, "All so. Faded."), (3, "All so. By an engraver."), (5, "All so. Faded.")]
+    assert _told(notes) == ["All so.", "2, 5: Faded.", "3: By an engraver."]
+
+
+def test_a_remedy_has_a_row_of_its_own(made: Any, prepare: Any) -> None:
+    off = line(verdict="outside", remedy="About +0.5 stop <b>over</b> the whole.")
+    document, requests = check_report(made.scene, FRAME, [off], references={}, date="2026-02-11")
+    assert lines_of(document)[0]["remedy"] == off["remedy"]
+    page = write_html(document, prepare(requests, {}))
+    row = re.search(r'<tr class="remedy">.*?</tr>', page)
+    assert row is not None
+    assert "&lt;b&gt;over&lt;/b&gt;" in row[0]
+
+
+def test_studies_stand_beside_each_other_with_the_facts(made: Any) -> None:
+    facts = [("Horizon", "At 40 %."), ("Balance", "Even.")]
+    studies = [("Three values", "dark 60 %"), ("Five values", "black 10 %")]
+    document, requests = check_report(
+        made.scene, FRAME, [], references={}, date="2026-02-11", facts=facts, studies=studies
+    )
+    own = next(s for s in document["sections"] if s["id"] == "studies")["pages"][0]["blocks"]
+    assert [b["type"] for b in own] == ["text", "pair", "facts"]
+    assert own[2]["rows"] == [list(one) for one in facts]
+    assert [r.frame for r in requests] == ["f1", "study:Three values", "study:Five values"]
