@@ -28,6 +28,7 @@ from refarchive.paper.citing import (
     short_caption,
     undated,
 )
+from refarchive.paper.intended import intended
 from refarchive.paper.questioning import from_first_dates, later_evidence
 from refarchive.paper.standing import standing_section
 from refarchive.records.model import (
@@ -363,32 +364,6 @@ class _Writer:
 
     def intended_look(self) -> list[Page]:
         intent = self.scene.intent
-        rows: list[tuple[str, FactValue]] = [("In words", intent.words), ("Light from", intent.light_from)]
-        if intent.light_tilt_deg is not None:
-            rows.append(
-                (
-                    "Its direction in the picture",
-                    f"{intent.light_tilt_deg:g}° (0° from the right, 90° from above), give or take "
-                    f"{intent.light_tolerance_deg:g}°",
-                )
-            )
-        if intent.lit_to_shadow is not None:
-            rows.append(
-                (
-                    "Lit side to shadow side",
-                    f"{intent.lit_to_shadow:g} stops, give or take {intent.lit_to_shadow_tolerance:g}",
-                )
-            )
-        if intent.key is not None:
-            rows.append(("Key", f"median L* {intent.key:g}, give or take {intent.key_tolerance:g}"))
-        if intent.contrast is not None:
-            rows.append(
-                (
-                    "Contrast",
-                    f"L* {intent.contrast:g} from the 5th to the 95th percentile, give or take "
-                    f"{intent.contrast_tolerance:g}",
-                )
-            )
         colours = [
             {"hex": c.hex, "lab": "intended", "name": c.name, "note": f"{c.share * 100:.0f} % of the picture."}
             for c in intent.palette
@@ -396,7 +371,7 @@ class _Writer:
         like = [
             self.plate(Evidence(r, "shows"), "small") for r in dict.fromkeys(intent.like) if self.cite.is_picture(r)
         ]
-        parts = [blocks.facts(rows), blocks.swatches(colours), blocks.plates(like)]
+        parts = [blocks.facts(intended(intent)), blocks.swatches(colours), blocks.plates(like)]
         page = blocks.page("Intended look", parts)
         return [page] if page["blocks"] else []
 
