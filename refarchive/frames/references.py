@@ -85,9 +85,10 @@ class Looked:
                 look, problem="This reference has no picture, so that nothing of a frame can be measured against it."
             )
         try:
-            palette = colour.palette(look.picture, PALETTE_COLOURS)
-            lightness = np.sort(tone.viewed_lightness(look.picture).ravel())
-            chroma = _chroma(look.picture)
+            small, viewed = colour.reductions(look.picture, (colour.PALETTE_PIXELS, tone.TONE_PIXELS))
+            palette = colour.palette_of(small, PALETTE_COLOURS)
+            lightness = np.sort(tone.luminance_to_lightness(viewed @ colour.LUMINANCE).ravel())
+            chroma = _chroma(small)
         except CannotMeasure as error:
             return cls(look, problem=f"Its picture could not be measured. {error}")
         early = _early_photograph(look.reference)
@@ -102,13 +103,13 @@ class Looked:
         )
 
 
-def _chroma(picture: NDArray[np.uint8]) -> float:
+def _chroma(light: NDArray[np.float64]) -> float:
     """95th percentile of chroma C*ab at the palette's scale."""
     import numpy as np
 
     from refarchive.looks import colour
 
-    lab = colour.linear_to_lab(colour.reduced(picture))
+    lab = colour.linear_to_lab(light)
     return float(np.percentile(np.hypot(lab[..., 1], lab[..., 2]), 95.0))
 
 

@@ -28,6 +28,7 @@ Picture = NDArray[Any]
 
 LAB_WHITE = "D50, Bradford-adapted from the D65 of sRGB"
 PALETTE_PIXELS = 16_384  # a picture is area-averaged to at most this many pixels before its palette is taken
+DECODED_WHOLE = 4_000_000  # pixels that are brought into linear light at once
 SWATCH_LEAST_PIXELS = 16  # a region smaller than this gives no swatch
 SWATCH_MOST_PIXELS = 250_000  # a larger region is read at regular steps
 FAIR_SHARE = 0.10  # part of a picture that should be near an asked colour
@@ -72,7 +73,7 @@ def linear(rgb: ArrayLike) -> Array:
     """
     values = np.asarray(rgb)
     if values.dtype == np.uint8:
-        return np.asarray(_DECODE_8_BIT[values])
+        return np.take(_DECODE_8_BIT, values, mode="clip")  # no value is outside: "clip" spares the check
     if not np.issubdtype(values.dtype, np.floating):
         raise CannotMeasure(
             f"Colour values are of the kind {values.dtype}, which is not known here.",
@@ -210,38 +211,67 @@ def check_picture(picture: ArrayLike) -> Picture:
     return array
 
 
-def _shares_of_cells(cells: int, pixels: int) -> Array:
-    """Weights (cells, pixels), each row summing to 1, of an exact area average along one axis."""
-    edges = np.arange(cells + 1) * (pixels / cells)
-    start, end = edges[:-1, None], edges[1:, None]
-    pixel = np.arange(pixels)[None, :]
-    overlap = np.clip(np.minimum(end, pixel + 1) - np.maximum(start, pixel), 0.0, None)
-    return overlap / overlap.sum(axis=1, keepdims=True)  # type: ignore[no-any-return]
-
-
 def reduced(picture: ArrayLike, most_pixels: int = PALETTE_PIXELS) -> Array:
     """The picture in linear light, (h, w, 3), area-averaged to at most `most_pixels` pixels; smaller ones stay whole.
 
     Pictures of any size are seen alike this way: hatching becomes the grey that an eye at a distance sees.
     """
+    return reductions(picture, (most_pixels,))[0]
+
+
+def reductions(picture: ArrayLike, sizes: Sequence[int]) -> tuple[Array, ...]:
+    """The picture as `reduced` gives it, at several sizes, decoded once.
+
+    Raises
+    ------
+    CannotMeasure
+        where it is not a picture, or its values are not what `linear` takes.
+    """
     array = check_picture(picture)
     height, width = array.shape[:2]
+    goals = [reduced_size(height, width, most) for most in sizes]
+    if height * width <= DECODED_WHOLE or all(goal == (height, width) for goal in goals):
+        light = linear(array)
+        return tuple(area_averaged(light, *goal) for goal in goals)
+    planes: list[list[Array]] = [[] for _ in goals]  # one channel at a time: 8 bytes for each pixel are much
+    for channel in range(3):
+        light = linear(array[..., channel])
+        for own, goal in zip(planes, goals, strict=True):
+            own.append(area_averaged(light, *goal))
+    return tuple(np.stack(own, axis=-1) for own in planes)
+
+
+def reduced_size(height: int, width: int, most_pixels: int) -> tuple[int, int]:
+    """Rows and columns of a picture of this size once it has at most so many pixels."""
     if height * width <= most_pixels:
-        return linear(array)
+        return height, width
     scale = math.sqrt(most_pixels / (height * width))
     rows = min(height, max(1, round(height * scale)))
     columns = min(width, max(1, most_pixels // rows))
-    rows = min(height, most_pixels // columns)
-    across = _shares_of_cells(columns, width)
-    result = np.empty((rows, columns, 3))
-    edges = np.arange(rows + 1) * (height / rows)
-    for row in range(rows):
-        first, last = int(edges[row]), min(height, math.ceil(edges[row + 1]))
-        line = np.arange(first, last)
-        weight = np.clip(np.minimum(edges[row + 1], line + 1) - np.maximum(edges[row], line), 0.0, None)
-        band = np.tensordot(weight / weight.sum(), linear(array[first:last]), axes=1)  # (width, 3)
-        result[row] = across @ band
-    return result
+    return min(height, most_pixels // columns), columns
+
+
+def area_averaged(light: Array, rows: int, columns: int) -> Array:
+    """Exact area averages, (rows, columns) or (rows, columns, 3), of an array that has at least as many of each."""
+    from scipy.sparse import csr_array
+
+    height, width = light.shape[:2]
+    if (height, width) == (rows, columns):
+        return light
+    # Nearly all weights are 0: a pixel belongs to one cell, or to two.
+    lines = csr_array(shares_of_cells(rows, height)) @ light.reshape(height, -1)
+    turned = lines.reshape(rows, width, -1).swapaxes(0, 1).reshape(width, -1)
+    cells = (csr_array(shares_of_cells(columns, width)) @ turned).reshape(columns, rows, -1).swapaxes(0, 1)
+    return np.ascontiguousarray(cells).reshape(rows, columns, *light.shape[2:])
+
+
+def shares_of_cells(cells: int, pixels: int) -> Array:
+    """Weights (cells, pixels), each row summing to 1, of an exact area average along one axis."""
+    edges = np.arange(cells + 1) * (pixels / cells)
+    start, end = edges[:-1, None], edges[1:, None]
+    pixel = np.arange(pixels)[None, :]
+    overlap = np.clip(np.minimum(end, pixel + 1) - np.maximum(start, pixel), 0.0, None)
+    return np.asarray(overlap / overlap.sum(axis=1, keepdims=True))
 
 
 @dataclass(frozen=True, eq=False)
@@ -271,9 +301,13 @@ def palette(picture: ArrayLike, colours: int = 6, seed: int = 0) -> Palette:
     CannotMeasure
         where the picture is not one, or fewer than one colour is asked for.
     """
+    return palette_of(reduced(picture), colours, seed)
+
+
+def palette_of(light: Array, colours: int = 6, seed: int = 0) -> Palette:
+    """The palette of a picture that `reduced` or `reductions` gave, linear light (h, w, 3). Raises as `palette`."""
     if colours < 1:
         raise CannotMeasure("A palette needs at least one colour.")
-    light = reduced(picture)
     height, width = light.shape[:2]
     lab = linear_to_lab(light.reshape(-1, 3)).round(6) + 0.0  # + 0.0: no negative zero
     order = np.lexsort(lab.T[::-1])  # the same pixels in any arrangement give the same clusters

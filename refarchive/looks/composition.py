@@ -137,7 +137,7 @@ def _off(place: float, before: str, after: str) -> str:
 
 def _resized(plane: Array, columns: int, rows: int) -> Array:
     """Area averages of a plane in cells of this number; cells smaller than its own repeat it."""
-    across, down = colour._shares_of_cells(columns, plane.shape[1]), colour._shares_of_cells(rows, plane.shape[0])
+    across, down = colour.shares_of_cells(columns, plane.shape[1]), colour.shares_of_cells(rows, plane.shape[0])
     return np.asarray(down @ plane @ across.T)
 
 

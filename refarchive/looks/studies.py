@@ -265,7 +265,8 @@ def stops_summary(luminance: ArrayLike, *, scene_linear: bool, white: float = 1.
     ):
         if share > MOST_CLIPPED:
             return _untold(f"Cannot tell: {100 * share:.0f} % of the picture is {what}")
-    seen = _viewed(light.astype(np.float64)) / white
+    rows, columns = colour.reduced_size(light.shape[0], light.shape[1], tone.TONE_PIXELS)
+    seen = colour.area_averaged(light.astype(np.float64), rows, columns) / white
     seen = np.maximum(seen, seen[seen > 0].min())  # the few that hold no light count as the darkest that do
     against_grey = np.log2(seen / MIDDLE_GREY)
     key = float(against_grey.mean())
@@ -280,20 +281,6 @@ def stops_summary(luminance: ArrayLike, *, scene_linear: bool, white: float = 1.
 
 def _untold(said: str) -> Stops:
     return Stops(None, None, None, None, None, None, None, None, said)
-
-
-def _viewed(light: Array) -> Array:
-    """Area-averaged to at most `tone.TONE_PIXELS` pixels."""
-    import cv2
-
-    rows, columns = light.shape
-    if light.size <= tone.TONE_PIXELS:
-        return light
-    scale = math.sqrt(tone.TONE_PIXELS / light.size)
-    height = min(rows, max(1, round(rows * scale)))
-    width = min(columns, max(1, tone.TONE_PIXELS // height))
-    height = min(rows, tone.TONE_PIXELS // width)
-    return np.asarray(cv2.resize(light, (width, height), interpolation=cv2.INTER_AREA), dtype=np.float64)
 
 
 # -- what a change of exposure would do --------

@@ -359,3 +359,20 @@ def test_swatch_of_a_very_large_region_is_read_at_steps() -> None:
 def test_swatch_refuses_regions_that_give_none(region: Any) -> None:
     with pytest.raises(CannotMeasure):
         colour.region_swatch(flat("336699", 100, 100), region)
+
+
+@pytest.mark.parametrize("shape", [(30, 40, 3), (97, 61, 3), (2100, 2003, 3)])
+def test_several_sizes_at_once_are_those_of_each_by_itself(shape: tuple[int, ...]) -> None:
+    """Above `DECODED_WHOLE` channels are handled one by one; nothing else may change."""
+    picture = np.random.default_rng(5).integers(0, 256, shape, dtype=np.uint8)
+    for found, most in zip(colour.reductions(picture, (500, 4_000)), (500, 4_000), strict=True):
+        assert found.shape[0] * found.shape[1] <= most
+        np.testing.assert_allclose(found, colour.reduced(picture, most), atol=1e-12)
+        np.testing.assert_allclose(found.mean(axis=(0, 1)), colour.linear(picture).mean(axis=(0, 1)), atol=1e-9)
+
+
+def test_area_averages_agree_with_those_of_scikit_image() -> None:
+    from skimage.transform import downscale_local_mean
+
+    light = np.random.default_rng(6).random((60, 84, 3))
+    np.testing.assert_allclose(colour.area_averaged(light, 15, 28), downscale_local_mean(light, (4, 3, 1)), atol=1e-12)
