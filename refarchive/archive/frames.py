@@ -45,7 +45,9 @@ class FrameDesk:
     def compare(
         self, slug: str, frame: PathLike, region: Region, reference: str, detail: Region | None = None
     ) -> list[Line]:
-        """A region of a frame against a reference or a detail of it: palette, values, likeness, as far as allowed.
+        """A region of a frame against a reference or a detail of it, as far as its medium allows.
+
+        Palette, values, layout, likeness, swatch, warmth, key, contrast, and the light on a rounded thing in both.
 
         Nothing is kept. Raises SourceRefused, UnknownRecord, BadQuery.
         """

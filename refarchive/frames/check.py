@@ -62,7 +62,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "CANNOT_TELL", "DEPARTURE", "INTENT", "LEAST_POPULATION", "LEAST_REFERENCES", "MEASURES",
-    "OUTSIDE", "VERDICTS", "WITHIN", "Line", "ReferenceLook", "check_frame",
+    "OUTSIDE", "VERDICTS", "WITHIN", "Line", "Looked", "ReferenceLook", "check_frame",
 ]  # fmt: skip
 
 

@@ -12,7 +12,7 @@ WITHIN, OUTSIDE, CANNOT_TELL, DEPARTURE = "within", "outside", "cannot tell", "d
 VERDICTS = (WITHIN, OUTSIDE, CANNOT_TELL, DEPARTURE)
 MEASURES = (
     "palette", "key", "contrast", "warmth", "blown out", "blocked up", "horizon", "light", "lit to shadow",
-    "shadow edge", "need", "values", "layout", "likeness",
+    "shadow edge", "need", "values", "layout", "likeness", "swatch",
 )  # fmt: skip
 INTENT = "intent"
 

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from refarchive.errors import BadQuery
+from refarchive.errors import BadQuery, CannotMeasure
 from refarchive.frames.lines import CANNOT_TELL, INTENT, Line, figure, joined, verdict_word
 from refarchive.records.model import Intent, Region
 
@@ -84,16 +84,14 @@ def _light(intent: Intent, marked: Marked | None) -> Line:
     target: Any = intent.light_from or None if tilt is None else figure(tilt)
     found, note = None, WHAT_TO_MARK
     if part is not None:
-        measured = light_direction(part, ellipse(part.shape))
-        note = joined(
-            measured.sentence,
-            "; ".join(
-                f"{e.method}: {'none' if e.tilt_deg is None else f'{e.tilt_deg:.0f}°'}" for e in measured.estimates
-            )
-            + ".",
-            "Several lights give their effective direction.",
-        )
-        found = measured.tilt_deg
+        try:
+            measured = light_direction(part, ellipse(part.shape))
+        except CannotMeasure as error:
+            note = str(error)
+        else:
+            told = (f"{e.method}: {'none' if e.tilt_deg is None else f'{e.tilt_deg:.0f}°'}" for e in measured.estimates)
+            note = joined(measured.sentence, "; ".join(told) + ".", "Several lights give their effective direction.")
+            found = measured.tilt_deg
     difference = None
     if found is not None and tilt is not None:
         difference = figure(angle_between(found, tilt))
@@ -145,8 +143,15 @@ def _edge(marked: Marked) -> Line:
 
     part = marked.part("edge")
     assert part is not None
-    softness = edge_softness(part)
-    share = None if softness.width_px is None else figure(100 * softness.width_px / max(marked.light.shape))
+    share = None
+    try:
+        softness = edge_softness(part)
+    except CannotMeasure as error:
+        note = str(error)
+    else:
+        note = joined(softness.sentence, "Measured only: the intent gives no number to hold it against.")
+        if softness.width_px is not None:
+            share = figure(100 * softness.width_px / max(marked.light.shape))
     return Line(
         measure="shadow edge",
         against=INTENT,
@@ -156,7 +161,7 @@ def _edge(marked: Marked) -> Line:
         tolerance=None,
         unit="% of the frame's longer side",
         verdict=CANNOT_TELL,
-        note=joined(softness.sentence, "Measured only: the intent gives no number to hold it against."),
+        note=note,
     )
 
 

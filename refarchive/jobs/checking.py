@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from refarchive.errors import BadQuery, SourceRefused, UnknownRecord
 from refarchive.frames import check as measuring
 from refarchive.frames import marked
+from refarchive.frames.parts import part_lines
 from refarchive.frames.studied import Studied, study_frame
 from refarchive.jobs import index
 from refarchive.jobs.dossier import cut, open_reference, prepare, write_whole
@@ -199,10 +200,11 @@ def compare_regions(
     index.bring_up_to_date(kit)
     own, theirs = kit.encoder.encode_pictures([part, other]).likeness
     population = kit.likeness.matrix() @ own
-    look = measuring.ReferenceLook(reference, np.asarray(other), float(own @ theirs), population)
-    return measuring.check_frame(
+    look = measuring.ReferenceLook(reference, np.asarray(other), float(own @ theirs), population, whole=True)
+    lines = measuring.check_frame(
         frame_picture=np.asarray(part), intent=replace(scene.intent, **NOTHING), needs=(), notes=(), references=[look]
     )
+    return (*lines, *part_lines(np.asarray(part), measuring.Looked.at(look), scene.intent))
 
 
 # An intent's targets for whole frames mean nothing for a part of one; its tolerances do.

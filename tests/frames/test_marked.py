@@ -156,3 +156,13 @@ def test_reduced_by_area_averages_in_linear_light(tmp_path: Path) -> None:
     half[:, ::2] = 1.0
     tifffile.imwrite(tmp_path / "stripes.tif", half, photometric="rgb")
     assert open_linear(tmp_path / "stripes.tif", 100) == pytest.approx(np.full((50, 100, 3), 0.5), abs=1e-6)
+
+
+@pytest.mark.parametrize("name", ["light", "edge"])
+def test_a_mark_too_small_says_so_and_the_check_goes_on(archive: Archive, frame: Path, name: str) -> None:
+    """The mark stays with the frame, so an error here would meet every later check of it."""
+    archive.plan(PLAN)
+    checked = archive.check("lit", frame, regions={name: (0.5, 0.5, 0.001, 0.001)})
+    found = line(checked.lines, {"light": "light", "edge": "shadow edge"}[name])
+    assert (found.frame, found.verdict) == (None, "cannot tell")
+    assert "Mark" in found.note
