@@ -73,3 +73,21 @@ def _by_rows(array: NDArray[Any], change: Callable[[NDArray[Any]], NDArray[np.fl
     for start in range(0, len(array), ROWS):
         out[start : start + ROWS] = np.rint(change(array[start : start + ROWS]) * 255.0)
     return out
+
+
+def with_warmth(picture: ArrayLike, cct_k: float, duv: float, to_k: float) -> Picture:
+    """The picture with a white of one colour temperature brought to that of another, as white balance does it.
+
+    The Bradford transform in linear light; what falls outside sRGB is clipped. `duv` is kept. Temperatures in kelvin.
+
+    Raises
+    ------
+    CannotMeasure
+        where it is not a picture.
+    """
+    from refarchive.looks.warmth import white_xyz
+
+    array = colour.check_picture(picture)
+    adapted = colour.adaptation(white_xyz(cct_k, duv), white_xyz(to_k, duv))
+    turned = np.linalg.solve(colour.TO_XYZ_D65, adapted @ colour.TO_XYZ_D65)
+    return _by_rows(array, lambda rows: colour.encoded(colour.linear(rows) @ turned.T))

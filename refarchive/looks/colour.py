@@ -38,17 +38,24 @@ def _white(x: float, y: float) -> Array:
     return np.array([x / y, 1.0, (1.0 - x - y) / y])
 
 
-def _srgb_to_xyz_d50() -> tuple[Array, Array]:
-    """The matrix linear sRGB → XYZ relative to D50, and the D50 white, from chromaticities alone."""
-    d65, d50 = _white(0.3127, 0.3290), _white(0.3457, 0.3585)
+_BRADFORD = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
+
+
+def adaptation(from_white: Array, to_white: Array) -> Array:
+    """The Bradford matrix (3, 3) that turns XYZ seen under one white into that under another; whites are XYZ (3,)."""
+    gains = (_BRADFORD @ to_white) / (_BRADFORD @ from_white)
+    return np.asarray(np.linalg.solve(_BRADFORD, np.diag(gains) @ _BRADFORD))
+
+
+def _srgb_to_xyz() -> Array:
+    """The matrix linear sRGB → XYZ under its own white, D65, from chromaticities alone."""
     primaries = np.stack([_white(0.64, 0.33), _white(0.30, 0.60), _white(0.15, 0.06)], axis=1)
-    to_xyz = primaries * np.linalg.solve(primaries, d65)
-    bradford = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
-    adapt = np.linalg.solve(bradford, np.diag((bradford @ d50) / (bradford @ d65)) @ bradford)
-    return adapt @ to_xyz, d50
+    return np.asarray(primaries * np.linalg.solve(primaries, _white(0.3127, 0.3290)))
 
 
-_TO_XYZ, _D50 = _srgb_to_xyz_d50()
+D50 = _white(0.3457, 0.3585)
+TO_XYZ_D65 = _srgb_to_xyz()  # linear R, G, B to X, Y, Z under D65
+_TO_XYZ = adaptation(_white(0.3127, 0.3290), D50) @ TO_XYZ_D65
 _FROM_XYZ = np.linalg.inv(_TO_XYZ)
 LUMINANCE = _TO_XYZ[1]  # weights of linear R, G, B in the adapted Y, which L* is made from
 _EPSILON, _KAPPA = 216.0 / 24389.0, 24389.0 / 27.0
@@ -103,7 +110,7 @@ def linear_to_lab(light: ArrayLike) -> Array:
 
 def xyz_to_lab(xyz: ArrayLike) -> Array:
     """CIE Lab of XYZ relative to D50 (Y of white = 1), shape (..., 3)."""
-    ratio = np.asarray(xyz, dtype=np.float64) / _D50
+    ratio = np.asarray(xyz, dtype=np.float64) / D50
     f = np.where(ratio > _EPSILON, np.cbrt(ratio), (_KAPPA * ratio + 16.0) / 116.0)
     return np.stack(
         [116.0 * f[..., 1] - 16.0, 500.0 * (f[..., 0] - f[..., 1]), 200.0 * (f[..., 1] - f[..., 2])], axis=-1
@@ -134,6 +141,15 @@ def lab_to_srgb(lab: ArrayLike) -> Array:
     return encoded(_lab_to_linear(lab))
 
 
+def lab_to_xyz(lab: ArrayLike) -> Array:
+    """XYZ relative to D50 (Y of white = 1) of Lab colours (..., 3)."""
+    values = np.asarray(lab, dtype=np.float64)
+    _last_axis_is_three(values)
+    fy = (values[..., 0] + 16.0) / 116.0
+    f = np.stack([fy + values[..., 1] / 500.0, fy, fy - values[..., 2] / 200.0], axis=-1)
+    return np.asarray(np.where(f**3 > _EPSILON, f**3, (116.0 * f - 16.0) / _KAPPA) * D50)
+
+
 def in_gamut(lab: ArrayLike) -> NDArray[np.bool_]:
     """Whether sRGB can show each of the Lab colours (..., 3), to within half a step of 8 bits."""
     light = _lab_to_linear(lab)
@@ -142,12 +158,7 @@ def in_gamut(lab: ArrayLike) -> NDArray[np.bool_]:
 
 
 def _lab_to_linear(lab: ArrayLike) -> Array:
-    values = np.asarray(lab, dtype=np.float64)
-    _last_axis_is_three(values)
-    fy = (values[..., 0] + 16.0) / 116.0
-    f = np.stack([fy + values[..., 1] / 500.0, fy, fy - values[..., 2] / 200.0], axis=-1)
-    ratio = np.where(f**3 > _EPSILON, f**3, (116.0 * f - 16.0) / _KAPPA)
-    return np.asarray((ratio * _D50) @ _FROM_XYZ.T)
+    return np.asarray(lab_to_xyz(lab) @ _FROM_XYZ.T)
 
 
 def hex_to_lab(hexadecimal: str) -> Array:

@@ -386,7 +386,7 @@ class _Reader:
             lit_to_shadow=self.number(table, "lit_to_shadow", path, 0, 12),
             lit_to_shadow_tolerance=tolerance("lit_to_shadow_tolerance", 6),
             light_tolerance_deg=tolerance("light_tolerance_deg", 180),
-            warmth_k=self.number(table, "warmth_k", path, 1_000, 40_000),
+            warmth_k=self.number(table, "warmth_k", path, 1_000, 25_000),
             warmth_tolerance_mired=tolerance("warmth_tolerance_mired", 1_000),
             horizon=self.number(table, "horizon", path, 0, 1),
             horizon_tolerance=tolerance("horizon_tolerance", 1),
