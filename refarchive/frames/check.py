@@ -24,7 +24,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from refarchive.frames.intent import against_intent, horizon_line
+from refarchive.frames.intent import against_intent, horizon_line, warmth_line
 from refarchive.frames.lines import (
     CANNOT_TELL,
     DEPARTURE,
@@ -105,7 +105,11 @@ def check_frame(
     own_palette = colour.palette(frame, PALETTE_COLOURS)
     own_tone = tone.tone_summary(frame)
     lines = [
-        *with_remedies([*against_intent(intent, own_palette, own_tone), *horizon_line(intent, frame)], frame, intent),
+        *with_remedies(
+            [*against_intent(intent, own_palette, own_tone), *warmth_line(intent, frame), *horizon_line(intent, frame)],
+            frame,
+            intent,
+        ),
         *marked_lines(intent, marked),
         *(need_line(need, said.get(f"need:{need.slug}", [])) for need in needs),
     ]

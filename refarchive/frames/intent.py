@@ -18,6 +18,10 @@ from refarchive.frames.lines import (
 from refarchive.looks.colour import Palette
 from refarchive.records.model import Intent
 
+WARMTH_HOW = (
+    "The mean of the picture read as a white light, in kelvin; the difference in mired, above 0 where it is warmer than"
+    " meant. It is the warmth of the picture as developed, not of the lamp."
+)
 HEIGHT = "of the height"
 AREA = "of the area"
 
@@ -103,6 +107,30 @@ def _clipped(measure: str, most: float, share: float, where: str) -> Line:
         if difference
         else "",
     )
+
+
+def warmth_line(intent: Intent, frame: Any) -> list[Line]:
+    """The line on warmth, where the intent gives a temperature: both in kelvin, their difference in mired."""
+    if intent.warmth_k is None:
+        return []
+    from refarchive.looks.warmth import mired_shift, warmth
+
+    found = warmth(frame)
+    difference = None if found.cct_k is None else figure(mired_shift(intent.warmth_k, found.cct_k))
+    tolerance = figure(intent.warmth_tolerance_mired)
+    return [
+        Line(
+            measure="warmth",
+            against=INTENT,
+            target=figure(intent.warmth_k),
+            frame=None if found.cct_k is None else figure(found.cct_k),
+            difference=difference,
+            tolerance=tolerance,
+            unit="mired",
+            verdict=CANNOT_TELL if difference is None else verdict_word(difference, tolerance),
+            note=joined(found.sentence, WARMTH_HOW),
+        )
+    ]
 
 
 def horizon_line(intent: Intent, frame: Any) -> list[Line]:

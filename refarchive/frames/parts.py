@@ -24,7 +24,7 @@ WHOLE = (0.0, 0.0, 1.0, 1.0)
 
 
 def part_lines(part: NDArray[np.uint8], other: Looked, intent: Intent) -> list[Line]:
-    """The lines of a part (H, W, 3) of a frame against the picture of `other`: swatch, key, contrast, light.
+    """The lines of a part (H, W, 3) of a frame against the picture of `other`: swatch, key, contrast, warmth, light.
 
     Nothing comes back where `other` could not be measured at all; its other lines say why.
     """
@@ -33,6 +33,7 @@ def part_lines(part: NDArray[np.uint8], other: Looked, intent: Intent) -> list[L
     return [
         _swatch(part, other),
         *_tone(part, other, intent),
+        _warmth(part, other, intent),
         _light(part, other, intent),
     ]
 
@@ -63,6 +64,7 @@ def _line(
 
 def _swatch(part: NDArray[np.uint8], other: Looked) -> Line:
     from refarchive.looks import colour
+    from refarchive.looks.munsell import notation
 
     assert other.look.picture is not None
     try:
@@ -74,12 +76,13 @@ def _swatch(part: NDArray[np.uint8], other: Looked) -> Line:
         note = joined("Its colour is not compared.", other.no_colour)
         return _line(other, "swatch", None, shown, None, SWATCH_TOLERANCE, "ΔE00", note)
     difference = figure(float(colour.delta_e_2000(own.lab, theirs.lab)))
+    names = f"The frame's: {notation(own.lab).sentence} The reference's: {notation(theirs.lab).sentence}"
     note = (
         "Median colours of both, as one holds two swatches beside each other; four fifths of the pixels lie within"
         f" {own.spread:.1f} and {theirs.spread:.1f} ΔE00 of them. Light and white balance of both pictures count."
     )
     target = [{"hex": theirs.hex, "share": 1.0}]
-    return _line(other, "swatch", target, shown, difference, SWATCH_TOLERANCE, "ΔE00", note)
+    return _line(other, "swatch", target, shown, difference, SWATCH_TOLERANCE, "ΔE00", joined(note, names))
 
 
 def _tone(part: NDArray[np.uint8], other: Looked, intent: Intent) -> list[Line]:
@@ -100,6 +103,24 @@ def _tone(part: NDArray[np.uint8], other: Looked, intent: Intent) -> list[Line]:
         note = "Of both parts alike; how each was exposed and printed counts."
         lines.append(_line(other, measure, figure(target), figure(found), difference, tolerance, "L*", note))
     return lines
+
+
+def _warmth(part: NDArray[np.uint8], other: Looked, intent: Intent) -> Line:
+    from refarchive.looks.warmth import mired_shift, warmth
+
+    assert other.look.picture is not None
+    own, theirs = warmth(part), warmth(other.look.picture)
+    found = None if own.cct_k is None else figure(own.cct_k)
+    tolerance = intent.warmth_tolerance_mired
+    if other.no_colour:
+        note = joined("Its colour is not compared.", other.no_colour)
+        return _line(other, "warmth", None, found, None, tolerance, "mired", note)
+    difference = None
+    if own.cct_k is not None and theirs.cct_k is not None:
+        difference = figure(mired_shift(theirs.cct_k, own.cct_k))
+    note = f"The frame's: {own.sentence} The reference's: {theirs.sentence} As developed and scanned, not as lit."
+    target = None if theirs.cct_k is None else figure(theirs.cct_k)
+    return _line(other, "warmth", target, found, difference, tolerance, "mired", note)
 
 
 def _light(part: NDArray[np.uint8], other: Looked, intent: Intent) -> Line:

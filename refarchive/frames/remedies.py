@@ -33,14 +33,16 @@ MARGIN = 0.02  # of a tolerance, kept from its edge
 class Remedy:
     """A change that ends within, or the sentence why none does.
 
-    stops, shadow_stops, shift_lab, cut: the change, None for those not made; `cut` is a part of the height. reached:
-    the measure after it, None where nothing was found. within: whether that lies within the tolerance, measured again.
+    stops, shadow_stops, shift_lab, mired, cut: the change, None for those not made; `cut` is a part of the height.
+    reached: the measure after it, None where nothing was found. within: whether that lies within the tolerance,
+    measured again.
     """
 
     sentence: str
     stops: float | None = None
     shadow_stops: float | None = None
     shift_lab: tuple[float, float, float] | None = None
+    mired: float | None = None
     cut: float | None = None
     reached: float | None = None
     within: bool = False
@@ -59,6 +61,8 @@ def remedy(line: Line, frame: NDArray[np.uint8], intent: Intent) -> Remedy | Non
         return _contrast(line, _small(frame))
     if line.measure == "palette":
         return _palette(line, _small(frame), intent)
+    if line.measure == "warmth":
+        return _warmth(line, _small(frame))
     if line.measure == "horizon":
         return _horizon(line, frame)
     return None
@@ -178,6 +182,23 @@ def _palette(line: Line, frame: NDArray[np.uint8], intent: Intent) -> Remedy:
     )
     moved = (float(shift[0]), float(shift[1]), float(shift[2]))
     return Remedy(said, shift_lab=moved, reached=reached, within=reached <= tolerance)
+
+
+def _warmth(line: Line, frame: NDArray[np.uint8]) -> Remedy:
+    from refarchive.looks.changes import with_warmth
+    from refarchive.looks.warmth import mired_shift, warmth
+
+    own = warmth(frame)
+    assert own.cct_k is not None and own.duv is not None and line.difference is not None  # noqa: PT018
+    assert line.tolerance is not None
+    move = math.copysign(line.tolerance * (1.0 - MARGIN), line.difference) - line.difference
+    after = warmth(with_warmth(frame, own.cct_k, own.duv, 1e6 / (1e6 / own.cct_k + move)))
+    left = None if after.cct_k is None else figure(mired_shift(float(line.target), after.cct_k))
+    asked = f"A shift of {move:+.0f} mired ({'warmer' if move > 0 else 'cooler'})".replace("-", "−")
+    if left is None or after.cct_k is None or abs(left) > line.tolerance:
+        return Remedy(f"{asked} would not bring it within, tried on this file: colours are clipped on the way.")
+    said = f"{asked} would bring it to {after.cct_k:.0f} K, within; tried on this file and measured again."
+    return Remedy(said, mired=move, reached=figure(after.cct_k), within=True)
 
 
 def _horizon(line: Line, frame: NDArray[np.uint8]) -> Remedy:

@@ -67,7 +67,7 @@ def study_frame(
     CannotMeasure
         where it is not a picture.
     """
-    from refarchive.looks import composition, horizon, lines, studies, tone
+    from refarchive.looks import composition, horizon, lines, studies, tone, warmth
     from refarchive.looks.colour import LUMINANCE
 
     of_tone = tone.tone_summary(picture)
@@ -81,6 +81,7 @@ def study_frame(
         Told("Contrast", f"L* {of_tone.p5:.0f} to {of_tone.p95:.0f} (5th to 95th percentile), {of_tone.spread:.0f}."),
         Told("In stops", stops.sentence),
         Told("Clipped", clipped.sentence),
+        Told("Warmth", warmth.warmth(picture).sentence),
         Told("Masses", _masses(composition.value_masses(picture, MOST_MASSES))),
         Told("Balance", composition.balance(picture).sentence),
         Told("Horizon", horizon.horizon(picture).sentence),

@@ -97,6 +97,7 @@ def _readings(kit: Kit, scene: Scene, references: Mapping[str, Reference]) -> di
     import numpy as np
 
     from refarchive.looks import colour
+    from refarchive.looks.munsell import notation
     from refarchive.paper.pages import SwatchReading
 
     readings: dict[tuple[str, int], SwatchReading] = {}
@@ -113,7 +114,7 @@ def _readings(kit: Kit, scene: Scene, references: Mapping[str, Reference]) -> di
                 found = colour.region_swatch(opened[reference.id], region)
                 l, a, b = (float(v) for v in found.lab)  # noqa: E741 (the name of the coordinate)
                 readings[need.slug, number] = SwatchReading(
-                    found.hex, (l, a, b), found.spread, reference.id, swatch.region
+                    found.hex, (l, a, b), found.spread, reference.id, swatch.region, notation(found.lab).sentence
                 )
     return readings
 

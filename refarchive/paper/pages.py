@@ -69,7 +69,7 @@ MONEY = (("deposit", "Deposit"), ("estimate", "Estimate"), ("actual", "Actual"))
 @dataclass(frozen=True)
 class SwatchReading:
     """A colour as read from a picture: sRGB "#rrggbb", CIE Lab (D50), and the CIEDE2000 distance within which four
-    fifths of the pixels lie.
+    fifths of the pixels lie; its Munsell notation as a sentence, or "".
     """
 
     hex: str
@@ -77,6 +77,7 @@ class SwatchReading:
     spread: float
     reference: str
     region: Region | None = None
+    munsell: str = ""
 
 
 def dossier(
@@ -357,7 +358,8 @@ class _Writer:
             return {"hex": "", "lab": "not read", "name": swatch.name, "note": f"To be read from {number}."}
         region = reading.region if reading.region is not None else swatch.region
         where = f"from the whole of {number}" if region is None else f"from {number}, {_region(region)}"
-        note = f"Read {where}; four fifths of the pixels there lie within {reading.spread:.1f} ΔE00 of it."
+        spread = f"four fifths of the pixels there lie within {reading.spread:.1f} ΔE00 of it."
+        note = f"Read {where}; {spread} {reading.munsell}".rstrip()
         if reference is not None:
             note = f"{note} {early_photograph(reference)}".strip()
         return {"hex": reading.hex, "lab": _lab(reading.lab), "name": swatch.name, "note": note}

@@ -305,21 +305,30 @@ def _line(line: Mapping[str, Any]) -> dict[str, Any]:
     words = f"; asked for: {label}" if label and not need and line["against"] == INTENT else ""
     return {
         "label": name + words,
-        "target": _value(line["target"]),
+        "target": _value(line["target"], measure),
         "target_colours": _colours(line["target"]),
-        "frame": _value(line["frame"]),
+        "frame": _value(line["frame"], measure),
         "frame_colours": _colours(line["frame"]),
-        "difference": _number(line["difference"], unit, signed=measure in ("key", "contrast")),
-        "tolerance": _number(line["tolerance"], unit),
+        "difference": _figure(line["difference"], measure, unit),
+        "tolerance": _figure(line["tolerance"], measure, unit, signed=False),
         "verdict": line["verdict"],
         "remedy": str(line.get("remedy") or ""),
         "note": " ".join(x for x in (_unit_note(line), str(line.get("note") or "")) if x),
     }
 
 
+def _figure(value: Any, measure: str, unit: str, *, signed: bool = True) -> str:
+    if value is not None and measure in SHARES:
+        return _number(100 * value, "%", signed=signed and measure == "horizon")
+    return _number(value, unit, signed=signed and measure in ("key", "contrast", "warmth"))
+
+
+NO_UNIT_NOTE = ("words", "of the area", "of the height")
+
+
 def _unit_note(line: Mapping[str, Any]) -> str:
     unit = str(line["unit"])
-    return f"Unit: {unit}." if len(unit) > 5 and line["measure"] != "need" and unit != "words" else ""
+    return f"Unit: {unit}." if len(unit) > 5 and line["measure"] != "need" and unit not in NO_UNIT_NOTE else ""
 
 
 def _number(value: object, unit: str, *, signed: bool = False) -> str:
@@ -332,11 +341,13 @@ def _number(value: object, unit: str, *, signed: bool = False) -> str:
     return f"{text}{short}".replace("-", "−")
 
 
-def _value(value: object) -> str:
+def _value(value: object, measure: str = "") -> str:
     if value is None:
         return NO_VALUE
     if isinstance(value, float | int) and not isinstance(value, bool):
-        return f"{value:.1f}".replace("-", "−")
+        if measure in SHARES:
+            return f"{100 * value:.1f}\u00a0%".replace("-", "−")
+        return (f"{value:.0f}\u00a0K" if measure == "warmth" else f"{value:.1f}").replace("-", "−")
     if isinstance(value, Mapping):
         return ", ".join(f"{PERCENTILES.get(str(k), str(k))} {_value(v)}" for k, v in value.items())
     if isinstance(value, Iterable) and not isinstance(value, str | bytes):
@@ -345,6 +356,7 @@ def _value(value: object) -> str:
     return str(value)
 
 
+SHARES = ("blown out", "blocked up", "horizon")  # held as parts of 1, printed in per cent
 PERCENTILES = {"p5": "5th percentile", "median": "median", "p95": "95th percentile"}
 
 

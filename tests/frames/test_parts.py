@@ -12,6 +12,8 @@ from skimage.color import deltaE_ciede2000, rgb2lab
 from refarchive.frames.check import Line, Looked, ReferenceLook
 from refarchive.frames.parts import part_lines
 from refarchive.looks import colour
+from refarchive.looks.changes import with_warmth
+from refarchive.looks.warmth import warmth
 from refarchive.records.model import Intent, Reference, When, Witness
 
 EARLY = When("1865", "", 2_402_238, 2_402_602)
@@ -85,3 +87,16 @@ def test_parts_too_small_to_read_say_so() -> None:
 
 def test_without_a_picture_there_is_nothing_to_hold_against() -> None:
     assert lines(flat((1, 2, 3)), other(None)) == {}
+
+
+def test_warmth_of_two_parts_differs_in_mired_and_swatches_have_names() -> None:
+    cloth = flat((150, 120, 95))
+    own = warmth(cloth)
+    assert own.cct_k is not None
+    assert own.duv is not None
+    found = lines(with_warmth(cloth, own.cct_k, own.duv, 1e6 / (1e6 / own.cct_k + 60)), other(cloth))
+    assert found["warmth"].difference == pytest.approx(60, abs=3)  # 8 bits round it
+    assert found["warmth"].verdict == "outside"
+    assert found["swatch"].note.count("Munsell ") == 2
+    grey = lines(cloth, other(flat((120, 120, 120))))["warmth"]
+    assert (grey.target, grey.verdict) == (None, "cannot tell")  # of a monochrome picture no colour is compared

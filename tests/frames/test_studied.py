@@ -16,6 +16,8 @@ from refarchive.frames.lines import Line
 from refarchive.frames.marked import Marked, checked
 from refarchive.frames.remedies import remedy
 from refarchive.frames.studied import study_frame
+from refarchive.looks.changes import with_warmth
+from refarchive.looks.warmth import warmth
 from refarchive.records.model import Intent, Reference, When, Witness
 
 BEFORE_1883 = When("1870", "", 2_404_000, 2_404_300)
@@ -185,3 +187,33 @@ def test_masses_agree_with_labels_of_skimage() -> None:
     )
     words = next(one.words for one in study_frame(picture).told if one.name == "Masses")
     assert f" {100 * largest:.0f} %" in words.split(";")[0]
+
+
+# -- warmth --------
+
+
+def test_warmth_is_held_against_kelvin_and_differs_in_mired() -> None:
+    # Grey is D65, 6504 K; 5000 K is 200 mired, so that grey is 46.2 mired cooler than meant.
+    grey = np.full((60, 90, 3), 100, np.uint8)
+    line = lines(grey, Intent(warmth_k=5000))["warmth"]
+    assert line.frame == pytest.approx(6504, abs=5)
+    assert line.difference == pytest.approx(1e6 / 6504 - 200, abs=0.1)
+    assert (line.tolerance, line.verdict) == (20.0, "outside")
+    assert lines(grey, Intent(warmth_k=5000, warmth_tolerance_mired=50))["warmth"].verdict == "within"
+    black = lines(np.zeros((60, 90, 3), np.uint8), Intent(warmth_k=5000))["warmth"]
+    assert (black.frame, black.verdict, black.remedy) == (None, "cannot tell", "")
+
+
+@pytest.mark.parametrize("target", [3200, 9000])
+def test_a_shift_that_brings_warmth_within_is_made_and_measured(target: float) -> None:
+    frame, intent = data.astronaut()[::2, ::2] // 2, Intent(warmth_k=target)
+    line = lines(frame, intent)["warmth"]
+    assert line.verdict == "outside"
+    found, own = remedy(line, frame, intent), warmth(frame)
+    assert found is not None
+    assert found.mired is not None
+    assert (found.mired > 0) is (line.difference < 0)
+    assert own.cct_k is not None
+    assert own.duv is not None
+    changed = with_warmth(frame, own.cct_k, own.duv, 1e6 / (1e6 / own.cct_k + found.mired))
+    assert lines(changed, intent)["warmth"].verdict == "within"
