@@ -56,6 +56,19 @@ class FrameDesk:
         scene, found = self._archive.scene(slug), self._archive.reference(reference)
         return list(compare_regions(self._kit, scene, Path(frame), region, found, detail))
 
+    def chart(
+        self, frame: PathLike, corners: Sequence[tuple[float, float]], edition: str, *, out: PathLike | None = None
+    ) -> dict[str, Any]:
+        """Hold the 24-patch chart in a picture against its published colours, as JSON; nothing is kept.
+
+        `corners` are fractions of the picture, by the dark skin, the bluish green, the black and the white; `edition`
+        is "before November 2014" or "after November 2014". `out` names a PNG: the picture with the fitted matrix, to
+        see what it would do. Raises SourceRefused, CannotMeasure, BadQuery, CannotPrint.
+        """
+        from refarchive.jobs.charting import read
+
+        return read(Path(frame), corners, edition, Path(out) if out is not None else None)
+
     def view(
         self, slug: str, frame: str, words: str, *, viewer: str = "", seconds: float | None = None, print_size: str = ""
     ) -> Viewing:

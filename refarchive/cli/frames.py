@@ -56,6 +56,35 @@ def compare(
 
 @cli.command()
 @folder_argument
+@click.argument("picture", type=click.Path(path_type=Path))
+@click.option("--corners", required=True, metavar="X,Y,…", help="By dark skin, bluish green, black, white: 8 numbers.")
+@click.option("--edition", required=True, help="'before November 2014' or 'after November 2014', from its back.")
+@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), help="PNG with the fitted correction.")
+@json_option
+def chart(archive: Path, picture: Path, corners: str, edition: str, out: Path | None, as_json: bool) -> None:
+    """Hold a 24-patch chart in a picture against its colours."""
+    try:
+        numbers = [float(part) for part in corners.split(",")]
+    except ValueError:
+        numbers = []
+    if len(numbers) != 8:
+        raise click.UsageError(f"--corners takes eight numbers from 0 to 1 with commas between, not {corners!r}.")
+    with opened_archive(archive) as opened:
+        found = opened.frame_work.chart(picture, list(zip(numbers[::2], numbers[1::2], strict=True)), edition, out=out)
+
+    def lines() -> Iterator[str]:
+        yield found["sentence"]
+        for patch in found["patches"]:
+            lost = "  clipped" if patch["clipped"] else ""
+            yield f"   {patch['name']:24} {patch['hex']}  {patch['difference']:5.1f} ΔE00{lost}"
+        if found["corrected"]:
+            yield f"Corrected: {found['corrected']}. It shows what the matrix does; develop the raw file for the print."
+
+    answer(as_json, found, lines)
+
+
+@cli.command()
+@folder_argument
 @click.argument("scene")
 @click.argument("frame")
 @click.argument("words")

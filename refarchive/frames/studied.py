@@ -11,10 +11,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from refarchive.frames.lines import PALETTE_COLOURS
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from refarchive.looks.colour import Palette
     from refarchive.looks.composition import Mass, Placement
     from refarchive.records.model import Region
 
@@ -30,20 +33,33 @@ class Told:
     words: str
 
 
+@dataclass(frozen=True)
+class ColourTold:
+    """One of the main colours: as #rrggbb, in Lab (D50), its share of the picture 0–1, and where it sits."""
+
+    hex: str
+    lab: tuple[float, float, float]
+    share: float
+    where: str
+
+
 @dataclass(frozen=True, eq=False)
 class Studied:
     """What a frame is like.
 
-    told: facts, in the order to read them. studies: pictures to look at, uint8 (h, w, 3), by title, with their words.
+    told: facts, in the order to read them. colours: the palette, the largest share first. studies: pictures to look at,
+    uint8 (h, w, 3), by title, with their words.
     """
 
     told: tuple[Told, ...]
+    colours: tuple[ColourTold, ...]
     studies: Mapping[str, tuple[NDArray[np.uint8], str]]
 
     def as_dict(self) -> dict[str, Any]:
         """As JSON, pictures left out."""
         return {
             "facts": [vars(one) for one in self.told],
+            "colours": [vars(one) for one in self.colours],
             "studies": [{"name": name, "words": words} for name, (_, words) in self.studies.items()],
         }
 
@@ -67,14 +83,13 @@ def study_frame(
     CannotMeasure
         where it is not a picture.
     """
-    from refarchive.looks import composition, horizon, lines, studies, tone, warmth
-    from refarchive.looks.colour import LUMINANCE
+    from refarchive.looks import colour, composition, horizon, lines, places, studies, tone, warmth
 
     of_tone = tone.tone_summary(picture)
     three, five = studies.study(picture, 3), studies.study(picture, 5)
     clipped = studies.clipped(picture)
     stops = studies.stops_summary(
-        (linear if linear is not None else picture / 255.0) @ LUMINANCE, scene_linear=linear is not None
+        (linear if linear is not None else picture / 255.0) @ colour.LUMINANCE, scene_linear=linear is not None
     )
     told = [
         Told("Key", f"Median L* {of_tone.median:.0f}: {tone.key_word(min(100.0, of_tone.median))}."),
@@ -91,8 +106,22 @@ def study_frame(
     aspect = picture.shape[1] / picture.shape[0]
     for name, region in (figures or {}).items():
         told.append(Told(f"Figure {name}".rstrip(), _placed(composition.placement(region, aspect))))
-    shown = {"Three values": (three.picture, three.sentence), "Five values": (five.picture, five.sentence)}
-    return Studied(tuple(told), shown)
+    main = colour.palette(picture, PALETTE_COLOURS)
+    shown = {
+        "Three values": (three.picture, three.sentence),
+        "Five values": (five.picture, five.sentence),
+        "Its main colours": (places.painted(picture, main.lab), "Every spot in the nearest of them."),
+    }
+    return Studied(tuple(told), _colours(picture, main), shown)
+
+
+def _colours(picture: NDArray[np.uint8], main: Palette) -> tuple[ColourTold, ...]:
+    from refarchive.looks import colour, places
+
+    return tuple(
+        ColourTold(colour.lab_to_hex(lab), (float(lab[0]), float(lab[1]), float(lab[2])), place.share, place.words)
+        for lab, place in zip(main.lab, places.places(picture, main.lab), strict=True)
+    )
 
 
 def _masses(masses: tuple[Mass, ...]) -> str:

@@ -241,6 +241,7 @@ def _report(
 ) -> bytes:
     from PIL import Image as Images
 
+    from refarchive.looks.munsell import notation
     from refarchive.paper.html import write_html
     from refarchive.paper.pdf import write_pdf
     from refarchive.paper.report import check_report
@@ -254,6 +255,15 @@ def _report(
         references=references,
         date=date.today().isoformat(),
         facts=[(one.name, one.words) for one in studied.told],
+        colours=[
+            {
+                "hex": one.hex,
+                "lab": "L* {:.0f}  a* {:+.0f}  b* {:+.0f}".format(*one.lab).replace("-", "−"),
+                "name": f"{100 * one.share:.0f} %, {one.where}",
+                "note": notation(one.lab).sentence,
+            }
+            for one in studied.colours
+        ],
         studies=[(name, words) for name, (_, words) in studied.studies.items()],
         beside={look.reference.id for look in looks if look.whole},
         overlays={name: (over is not None, words) for name, (over, words) in laid.items()},

@@ -138,7 +138,7 @@ def lab_to_srgb(lab: ArrayLike) -> Array:
 
     `in_gamut` says which those are.
     """
-    return encoded(_lab_to_linear(lab))
+    return encoded(lab_to_linear(lab))
 
 
 def lab_to_xyz(lab: ArrayLike) -> Array:
@@ -152,12 +152,13 @@ def lab_to_xyz(lab: ArrayLike) -> Array:
 
 def in_gamut(lab: ArrayLike) -> NDArray[np.bool_]:
     """Whether sRGB can show each of the Lab colours (..., 3), to within half a step of 8 bits."""
-    light = _lab_to_linear(lab)
+    light = lab_to_linear(lab)
     slack = float(_DECODE_8_BIT[1]) / 2
     return np.asarray(((light >= -slack) & (light <= 1.0 + 4 * slack)).all(axis=-1))
 
 
-def _lab_to_linear(lab: ArrayLike) -> Array:
+def lab_to_linear(lab: ArrayLike) -> Array:
+    """Linear sRGB light of Lab colours (..., 3), unclipped: outside 0–1 where sRGB cannot show them."""
     return np.asarray(lab_to_xyz(lab) @ _FROM_XYZ.T)
 
 

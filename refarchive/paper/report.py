@@ -52,6 +52,7 @@ def check_report(
     date: str,
     version: str = "",
     facts: Sequence[tuple[str, str]] = (),
+    colours: Sequence[Mapping[str, str]] = (),
     studies: Sequence[tuple[str, str]] = (),
     overlays: Mapping[str, tuple[bool, str]] | None = None,
     beside: Collection[str] | None = None,
@@ -69,9 +70,9 @@ def check_report(
         Those compared, by id, in the order to show them.
     date, version
         As printed in the header; the revision of the scene where `version` is empty.
-    facts, studies
-        What the frame is like by itself: names and words; titles and words of studies, whose pictures are asked for as
-        frames called `study:TITLE`.
+    facts, colours, studies
+        What the frame is like by itself: names and words; its main colours as swatches; titles and words of studies,
+        whose pictures are asked for as frames called `study:TITLE`.
     overlays
         By reference: whether the frame could be laid over it (then asked for as `overlay:ID`), and the words to it.
     beside
@@ -115,7 +116,9 @@ def check_report(
         blocks.section("frame", "The frame", [_first_page(scene, frame, lines, references)], start="sheet"),
         blocks.section("intent", "Against the intent", _group("What was intended, and what is", intent, scene)),
         blocks.section("needs", "Needs of the scene", _group("As the person says", needs, None)),
-        blocks.section("studies", "What is in the frame", _studies(facts, studies, requests), start="sheet"),
+        blocks.section(
+            "studies", "What is in the frame", _studies(scene, frame, facts, colours, studies, requests), start="sheet"
+        ),
         blocks.section("references", "Against the references", compared, start="sheet"),
         blocks.section("words", "How to read the words", [blocks.page("", [blocks.facts(LEGEND)])]),
     ]
@@ -230,20 +233,29 @@ def _overlay(
 
 
 def _studies(
-    facts: Sequence[tuple[str, str]], studies: Sequence[tuple[str, str]], requests: list[PlateRequest]
+    scene: Scene,
+    frame: Frame,
+    facts: Sequence[tuple[str, str]],
+    colours: Sequence[Mapping[str, str]],
+    studies: Sequence[tuple[str, str]],
+    requests: list[PlateRequest],
 ) -> list[Page]:
-    """Value studies beside each other, and the facts below."""
+    """Studies beside each other and beside the frame, the facts, the main colours."""
     plates = []
     for number, (title, words) in enumerate(studies, start=1):
         picture = f"study-{number}"
         requests.append(PlateRequest(picture, "", None, PAIR_PX, frame=f"study:{title}"))
-        plates.append(blocks.plate(picture, title, words, f"The frame in {title.lower()} of grey.", size="small"))
-    parts: list[Block] = [blocks.pair(*two) for two in zip(plates[::2], plates[1::2], strict=False)]
+        plates.append(blocks.plate(picture, title, words, f"The frame, {title.lower()}.", size="small"))
+    if len(plates) % 2:
+        if not any(request.name == "frame-beside" for request in requests):
+            requests.append(PlateRequest("frame-beside", "", None, PAIR_PX, frame=frame.id))
+        plates.append(_frame(scene, frame, "frame-beside", "small"))
+    parts: list[Block] = [blocks.pair(*two) for two in zip(plates[::2], plates[1::2], strict=True)]
     if facts:
         parts.append(blocks.facts(facts))
-    if not parts:
-        return []
-    return [blocks.page("", [blocks.text(STUDIED, "small"), *parts])]
+    if colours:
+        parts += [blocks.heading("Its main colours, and where they sit"), blocks.swatches(colours)]
+    return [blocks.page("", [blocks.text(STUDIED, "small"), *parts])] if parts else []
 
 
 def _in_brief(lines: Sequence[Mapping[str, Any]], references: Mapping[str, Reference]) -> list[tuple[str, str]]:

@@ -176,3 +176,12 @@ def test_studies_stand_beside_each_other_with_the_facts(made: Any) -> None:
     assert [b["type"] for b in own] == ["text", "pair", "facts"]
     assert own[2]["rows"] == [list(one) for one in facts]
     assert [r.frame for r in requests] == ["f1", "study:Three values", "study:Five values"]
+    swatch = {"hex": "#8f9aa0", "lab": "L* 62", "name": "60 %, along the top", "note": "Munsell N 6/."}
+    three = [*studies, ("Its main colours", "Painted.")]
+    document, requests = check_report(
+        made.scene, FRAME, [], references={}, date="2026-02-11", colours=[swatch], studies=three
+    )
+    pairs = [b for b in blocks.walk(document) if b.get("type") == "pair"]
+    assert [p["right"]["picture"] for p in pairs] == ["study-2", "frame-beside"]
+    assert [b["items"] for b in blocks.walk(document) if b.get("type") == "swatches"] == [[swatch]]
+    assert {r.name for r in requests} == set(blocks.pictures_of(document))
