@@ -253,9 +253,10 @@ def _studies(
     parts: list[Block] = [blocks.pair(*two) for two in zip(plates[::2], plates[1::2], strict=True)]
     if facts:
         parts.append(blocks.facts(facts))
-    if colours:
-        parts += [blocks.heading("Its main colours, and where they sit"), blocks.swatches(colours)]
-    return [blocks.page("", [blocks.text(STUDIED, "small"), *parts])] if parts else []
+    found = [blocks.page("", [blocks.text(STUDIED, "small"), *parts])] if parts else []
+    if colours:  # on a sheet of their own rather than parted
+        found.append(blocks.page("Its main colours, and where they sit", [blocks.swatches(colours)]))
+    return found
 
 
 def _in_brief(lines: Sequence[Mapping[str, Any]], references: Mapping[str, Reference]) -> list[tuple[str, str]]:
