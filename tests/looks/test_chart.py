@@ -148,6 +148,7 @@ def shuffled() -> np.ndarray:
     [
         (photographed(shuffled()), "does not run as on the chart"),
         (photographed(rendered()[::-1, ::-1]), "does not run as on the chart"),
+        (photographed(np.repeat(rendered() @ colour.LUMINANCE[:, None], 3, axis=2)), "even the best matrix leaves"),
         (np.random.default_rng(0).integers(2, 250, (400, 600, 3), dtype=np.uint8), "Cannot tell"),
         (data.coffee(), "Cannot tell"),
         (np.full((400, 600, 3), 118, np.uint8), "Cannot tell"),

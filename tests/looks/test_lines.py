@@ -379,3 +379,62 @@ def test_strokes_at_random_seldom_meet_though_each_has_two_edges() -> None:
 def test_strokes_to_one_place_tell_that_one_alone(place: tuple[float, float]) -> None:
     (point,) = lines.vanishing_points(thick_strokes(18, 0, place)).points
     assert np.hypot(point.xy[0] * 640 - place[0], point.xy[1] * 480 - place[1]) < 0.005 * 800
+
+
+# -- what each threshold is for --------
+
+
+@pytest.mark.parametrize(("row", "told"), [(0.05, False), (0.12, True), (0.88, True), (0.95, False)])
+def test_edges_near_the_top_and_the_bottom_are_those_of_a_mount(row: float, told: bool) -> None:
+    assert (horizon.horizon(sea(row, 0)).row is not None) is told
+
+
+@pytest.mark.parametrize(("until", "told"), [(0.78, False), (0.86, True)])
+def test_a_horizon_must_be_seen_at_both_sides(until: float, told: bool) -> None:
+    """From `until` on a headland between the tones of sky and water hides it; three quarters are seen either way."""
+    picture = sea(0.5, 0).copy()
+    picture[:, round(until * picture.shape[1]) :] = 145
+    for found in (horizon.horizon(picture), horizon.horizon(picture[:, ::-1])):
+        assert (found.row is not None) is told, found.sentence
+
+
+def star(bearings_deg: list[float], point: tuple[float, float] = (60.0, 30.0)) -> np.ndarray:
+    """Lines that run to one point, in pixels from the middle of a picture of 480 × 640."""
+    turn = np.radians(bearings_deg)
+    way = np.column_stack([np.cos(turn), np.sin(turn)])
+    return np.column_stack([point + 70 * way, point + 170 * way])
+
+
+def points(bearings_deg: list[float]) -> int:
+    return len(lines._vanishing(star(bearings_deg), (480, 640), 1).points)
+
+
+def test_a_handful_of_lines_makes_no_vanishing_point() -> None:
+    assert points([10 + 34 * k for k in range(5)]) == 0
+    assert points([10 + 24 * k for k in range(7)]) == 1
+
+
+def test_lines_in_two_directions_make_a_corner_and_no_vanishing_point() -> None:
+    bundle = [0.0, 2.1, 4.2, 6.3]
+    assert points([start + turn for start in (10, 100) for turn in bundle]) == 0
+    assert points([start + turn for start in (10, 70, 130) for turn in bundle]) == 1
+
+
+def test_the_support_asked_for_is_what_chance_rarely_gives() -> None:
+    """The largest share of random lines' length that meets in one place, over many sets: counted anew, not assumed."""
+    shares = []
+    for seed in range(300):
+        rng = np.random.default_rng(1_000 + seed)
+        count = int(rng.integers(8, 60))
+        middle = rng.uniform(-0.5, 0.5, (count, 2)) * [640, 480]
+        angle, length = rng.uniform(0, math.pi, count), rng.exponential(40, count) + 24
+        half = np.column_stack([np.cos(angle), np.sin(angle)]) * length[:, None] / 2
+        ends = np.column_stack([middle - half, middle + half])
+        point, own = lines._consensus(ends, length, np.ones(count, bool), 800.0)
+        if point is not None:
+            shares.append(float(length[own].sum() / length.sum() * math.sqrt(count)))
+    assert len(shares) > 50
+    assert np.mean(np.array(shares) > lines.CHANCE_SUPPORT) <= 0.03
+    assert np.mean(np.array(shares) > lines.CHANCE_SUPPORT / 2) >= 0.4  # less would take chance for a vanishing point
+    assert lines.least_support(16) == pytest.approx(0.4)
+    assert lines.least_support(400) == lines.LEAST_SUPPORT

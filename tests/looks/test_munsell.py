@@ -80,6 +80,11 @@ def test_hue_0_of_a_family_is_10_of_the_one_before(hue: float, family: str, writ
     assert _written(hue, family, "6", "6", 2.5) == written
 
 
+@pytest.mark.parametrize(("between", "chip"), [("5R 5/7.2", "5R 5/8"), ("5R 5/6.8", "5R 5/6"), ("5R 5.6/4", "5R 6/4")])
+def test_a_colour_between_chips_goes_to_the_nearer(between: str, chip: str) -> None:
+    assert notation(chip_lab(between)).chip == chip
+
+
 def test_dark_cloth_has_a_notation_too() -> None:
     found = notation(colour.hex_to_lab("#1c2530"))
     assert found.chip == "2.5PB 1/2"
@@ -108,3 +113,17 @@ def test_what_is_no_notation_is_refused(chip: str) -> None:
 def test_what_is_no_colour_is_refused(lab: list) -> None:
     with pytest.raises(CannotMeasure):
         notation(lab)
+
+
+def test_every_notation_that_is_told_stands_for_its_colour() -> None:
+    """Looked up again in the renotation, each comes back to the colour, the dark ones that the library doubts too."""
+    told = 0
+    for rgb in np.random.default_rng(4).integers(0, 256, (60, 3), dtype=np.uint8):
+        lab = colour.srgb_to_lab(rgb)
+        found = notation(lab)
+        if found.exact:
+            back = chip_lab(found.exact)
+            assert back is not None
+            assert float(colour.delta_e_2000(lab, back)) < 1.5
+            told += 1
+    assert told >= 50

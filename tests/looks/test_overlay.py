@@ -204,3 +204,25 @@ def test_a_great_turn_is_recovered_to_a_fraction_of_a_pixel(turn: float) -> None
     pixels = around_the_middle(picture, turn, 0.8, (3.3, -2.7))
     other = moved(picture, pixels)
     assert furthest_off(overlay.align(picture, other), as_fractions(pixels, picture, other), other) < 0.2
+
+
+@pytest.mark.parametrize("shift", [(20, 0), (0, 12), (-16, 8)])
+def test_a_shift_by_whole_pixels_moves_pixels_and_changes_none(shift: tuple[int, int]) -> None:
+    picture = data.astronaut()[:240, :320]
+    across, down = shift
+    matrix = np.array([[1, 0, across / 320], [0, 1, down / 240], [0, 0, 1]])
+    warped, covered = overlay._warped(picture, matrix, (240, 320))
+    expected = np.roll(picture, (down, across), axis=(0, 1))
+    np.testing.assert_array_equal(warped[covered], expected[covered])
+    assert int(covered.sum()) == (240 - abs(down)) * (320 - abs(across))
+
+
+def test_enlarged_pixels_lie_where_opencv_puts_them() -> None:
+    """`cv2.resize` counts from the corners of pixels, not from their middles, as fractions do."""
+    import cv2
+
+    picture = data.astronaut()[:120, :160]
+    warped, _ = overlay._warped(picture, np.eye(3), (240, 320))
+    expected = cv2.resize(picture, (320, 240), interpolation=cv2.INTER_LINEAR)
+    inner = (slice(2, -2), slice(2, -2))
+    assert np.abs(warped[inner].astype(int) - expected[inner].astype(int)).max() <= 2
