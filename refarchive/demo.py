@@ -64,6 +64,7 @@ def _show(archive: Archive, folder: Path, samples: Path, progress: bool) -> dict
         regions = {"light": BALL} if frame.name in WITH_BALL else {}
         checked = archive.check(SCENE, frame, regions=regions, out=folder / "check" / f"{frame.stem}.html")
         checks.append({"frame": frame.name, "report": str(checked.report), "lines": checked.as_dict()["lines"]})
+    printed = archive.check(SCENE, samples / "frames" / checks[0]["frame"], out=folder / "check" / f"{SCENE}-01.pdf")
     first = checks[0]
     against_intent = [line for line in first["lines"] if line["against"] == "intent" and line["measure"] != "need"]
     told = [
@@ -87,6 +88,7 @@ def _show(archive: Archive, folder: Path, samples: Path, progress: bool) -> dict
         f"  wardrobe's copy {wardrobe.pdf}  ({wardrobe.pages} pages)",
         f"Coverage          {figure}",
         f"Check reports     {folder / 'check'}  ({len(checks)} frames)",
+        f"  one on paper    {printed.report}",
         "",
         f'Next: refarchive find {archive.folder} "lantern"   or   refarchive lab',
     ]
@@ -99,6 +101,7 @@ def _show(archive: Archive, folder: Path, samples: Path, progress: bool) -> dict
         "coverage": {"figure": str(figure), **coverage},
         "dossier": {"pdf": str(written.pdf), "html": str(written.html), "wardrobe": str(wardrobe.pdf)},
         "check": checks,
+        "check_pdf": str(printed.report),
         "told": told,
     }
 

@@ -124,7 +124,7 @@ def _looked_up(lab: Array) -> tuple[float, str, float, float] | None:
     for nudge in NUDGES:
         try:
             with warnings.catch_warnings():
-                # It calls many dark colours impossible, and answers still; the tests hold its answers against the colours.
+                # It calls many dark colours impossible and answers still; tests hold its answers against the colours.
                 warnings.simplefilter("ignore")
                 told = str(xyY_to_munsell_colour(XYZ_to_xyY(xyz * np.array(nudge)), *TWO_DECIMALS))
         except (ValueError, AssertionError, RuntimeError, IndexError):
