@@ -62,6 +62,7 @@ def main() -> None:
         shutil.copyfile(done["coverage"]["figure"], HERE / "coverage.png")
         screen(Path(done["check"][0]["report"]), 1650, "check.jpg")
         sheets(Path(done["dossier"]["pdf"]), [1, 4, 6], "dossier.jpg")
+        sheets(Path(done["check_pdf"]), [1, 2, 4], "check-pages.jpg")
 
 
 if __name__ == "__main__":
