@@ -54,6 +54,10 @@ class ArchiveBusy(RefArchiveError, TimeoutError):
     """Another program has been writing to the archive for longer than is waited for."""
 
 
+class ChangedMeanwhile(RefArchiveError, ValueError):
+    """A record was changed by somebody else after it was read, and would have been overwritten."""
+
+
 class RecordRefused(RefArchiveError, ValueError):
     """A record cannot be stored as it was given."""
 

@@ -423,17 +423,21 @@ class Archive:
             raise PlanRefused(f"{path.name} cannot be read: {error.strerror}.", "Check the file's name.") from None
         return self.plan(text)
 
-    def plan(self, toml: str) -> Scene:
-        """Add or revise a scene from the text of its plan. Raises PlanRefused; nothing is changed then."""
+    def plan(self, toml: str, *, expected: int | None = None) -> Scene:
+        """Add or revise a scene from the text of its plan, made on the revision `expected` where given.
+
+        Raises PlanRefused, or ChangedMeanwhile where there is another revision by now; nothing is changed then.
+        """
         from refarchive.scenes.plan import read_plan
 
         read = read_plan(toml, self._kit.store)
-        return self._kit.store.save_scene(read.scene, details=read.details, toml=toml)
+        return self._kit.store.save_scene(read.scene, details=read.details, toml=toml, expected=expected)
 
-    def save_scene(self, scene: Scene) -> Scene:
+    def save_scene(self, scene: Scene, *, expected: int | None = None) -> Scene:
         """Add or revise a scene made in Python (see `records.model.Scene`). Its plan is written out as TOML.
 
-        Raises PlanRefused for values that a plan could not hold, UnknownRecord for records there are none of.
+        Raises PlanRefused for values that a plan could not hold, UnknownRecord for records there are none of,
+        ChangedMeanwhile where the archive holds another revision than `expected`.
         """
         from refarchive.scenes.plan import read_plan
         from refarchive.scenes.writing import write_plan
@@ -441,7 +445,7 @@ class Archive:
         store = self._kit.store
         text = write_plan(scene, store)
         read = read_plan(text, store)  # the same checks as for a plan written by hand
-        return store.save_scene(read.scene, details=read.details, toml=text)
+        return store.save_scene(read.scene, details=read.details, toml=text, expected=expected)
 
     def scene(self, slug: str) -> Scene:
         """One scene. Raises UnknownRecord, naming those there are."""

@@ -125,8 +125,9 @@ class EvidenceDesk:
             "note": note, "fit": dict(fit or {}),
         }  # fmt: skip
         kept = {key: value for key, value in values.items() if value}
-        place = self._need(self._archive.scene(slug), need)
-        return self._archive.plan(with_evidence(self._archive.plan_text(slug), place, kept))
+        scene = self._archive.scene(slug)
+        text = with_evidence(self._archive.plan_text(slug), self._need(scene, need), kept)
+        return self._archive.plan(text, expected=scene.revision)
 
     def unlink(self, slug: str, need: str, reference: str) -> Scene:
         """Take every piece of evidence that names a reference from a need, and save the scene. Raises UnknownRecord."""
@@ -140,7 +141,7 @@ class EvidenceDesk:
         text = self._archive.plan_text(slug)
         for one in reversed(at):
             text = without_evidence(text, place, one)
-        return self._archive.plan(text)
+        return self._archive.plan(text, expected=scene.revision)
 
     def _need(self, scene: Scene, slug: str) -> int:
         for place, need in enumerate(scene.needs):

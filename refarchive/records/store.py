@@ -19,7 +19,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from refarchive.errors import AmbiguousName, RecordRefused, RefArchiveError, UnknownRecord
+from refarchive.errors import AmbiguousName, ChangedMeanwhile, RecordRefused, RefArchiveError, UnknownRecord
 from refarchive.records import database, model, rows, schema, selecting, standing
 from refarchive.records.database import DATABASE, folded
 from refarchive.records.families import Families
@@ -370,11 +370,21 @@ class Store:
 
     # --- scenes -------------------------------------------------------------------------------------------------
 
-    def save_scene(self, scene: model.Scene, *, details: Sequence[model.Detail] = (), toml: str = "") -> model.Scene:
+    def save_scene(
+        self,
+        scene: model.Scene,
+        *,
+        details: Sequence[model.Detail] = (),
+        toml: str = "",
+        expected: int | None = None,
+    ) -> model.Scene:
         """Add or revise a scene, with the details it marks. An unchanged one keeps its revision.
 
-        Raises UnknownRecord where it stands on a reference, detail or passage that the archive does not hold, and
-        RecordRefused where it says something twice or impossible; nothing is written then.
+        `expected` is the revision that the change was made on; None writes over whatever there is.
+
+        Raises UnknownRecord where it stands on a reference, detail or passage that the archive does not hold,
+        RecordRefused where it says something twice or impossible, and ChangedMeanwhile where the archive holds another
+        revision than `expected`; nothing is written then.
         """
         table = schema.scene
         with self._writing() as connection:
@@ -382,6 +392,13 @@ class Store:
             row = connection.execute(sa.select(table).where(table.c.slug == scene.slug)).mappings().first()
             before = rows.read_scene(connection, row) if row else None
             revision = before.revision if before else 0
+            if expected is not None and revision != expected:
+                raise ChangedMeanwhile(
+                    f"The scene {scene.slug!r} was changed meanwhile: it is at revision {revision}, and this change "
+                    f"was made on {expected}.",
+                    "Refresh, and make the change again.",
+                    records=(scene.slug,),
+                )
             if before == replace(scene, revision=revision, saved_at=before.saved_at if before else ""):
                 if toml and row and toml != row["toml"]:
                     connection.execute(sa.update(table).where(table.c.slug == scene.slug).values(toml=toml))

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from refarchive.errors import RecordRefused, UnknownRecord
+from refarchive.errors import ChangedMeanwhile, RecordRefused, UnknownRecord
 from refarchive.records import model
 from refarchive.records.model import Detail, Evidence, Figure, Intent, Need, NewReference, Passage, Scene, Swatch
 from refarchive.records.store import DATABASE, InUse, Store
@@ -209,3 +209,13 @@ def test_another_reference_s_passage_does_not_hide_behind_the_same_number(store:
     store.add_references([NewReference(other, (Passage("ref-eeeeeeeeeeee.p1", other.id, 1, "t", 0, 1),))])
     with pytest.raises(UnknownRecord, match="belongs to"):
         store.save_scene(with_evidence(Evidence(some.LETTER.id, "describes", passage="ref-eeeeeeeeeeee.p1")))
+
+
+def test_a_change_made_on_an_old_revision_is_refused_and_nothing_lost(store: Store) -> None:
+    first = store.save_scene(Scene("lamp", "Lamp", "e", "s"), expected=0)
+    second = store.save_scene(replace(first, story="another"), expected=first.revision)
+    with pytest.raises(ChangedMeanwhile, match="revision 2") as caught:
+        store.save_scene(replace(first, story="a third"), expected=first.revision)
+    assert caught.value.records == ("lamp",)
+    assert store.scene("lamp") == second
+    assert store.save_scene(replace(first, story="a third")).revision == 3  # who asks for no revision writes over it
