@@ -34,6 +34,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "subjects",
         "publish",
     ),
+    "panels": ("archive", "records.model"),
     "jobs": ("records", "sources", "encoders", "search", "looks", "scenes", "frames", "paper", "subjects", "publish"),
     "publish": ("scenes", "frames", "records", "sources.sheet"),
     "paper": ("scenes", "frames", "records", "looks"),
@@ -59,7 +60,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
 
 HEAVY = (
     "torch numpy pandas PIL sqlalchemy alembic faiss ipywidgets typst jinja2 colour skimage sklearn timm open_clip "
-    "sentence_transformers transformers edtf click tqdm matplotlib pvlib iconclass"
+    "sentence_transformers transformers edtf click tqdm matplotlib pvlib iconclass anywidget"
 ).split()
 
 

@@ -1,0 +1,19 @@
+"""Panels for the notebook: the job done by looking, typing a few words and clicking."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from refarchive.panels.find import Find
+
+__all__ = ["Find"]
+
+
+def __getattr__(name: str) -> Any:
+    """Panels are imported when they are asked for, because widgets are heavy."""
+    if name in __all__:
+        from importlib import import_module
+
+        return getattr(import_module(f"refarchive.panels.{name.lower()}"), name)
+    raise AttributeError(f"There is no panel {name!r}.")

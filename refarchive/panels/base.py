@@ -1,0 +1,213 @@
+"""What all panels share: a widget whose browser side asks, and whose Python side answers through the archive.
+
+The browser sends `{"ask": verb, "number": n, "with": {…}}`. A method marked `@answers(verb)` takes the values by
+keyword and returns a document that JSON can hold, or a document and a list of bytes (pictures). It comes back as
+`{"number": n, "answer": …}`, a problem as `{"number": n, "problem": {"sentence": …, "step": …}}`. Long work (marked so)
+runs in one thread beside the kernel, tells `{"number": n, "progress": {"done", "of", "words"}}`, and stops between two
+steps when the browser asks `stop`.
+
+Nothing that goes wrong ends as a trace on the screen, or as nothing: a named problem is its own sentence, and any other
+is said to be one of the tool's own, with the trace in Python's log.
+"""
+
+from __future__ import annotations
+
+import inspect
+import io
+import logging
+import tempfile
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
+
+import anywidget
+
+from refarchive.archive import Archive
+from refarchive.errors import BadQuery, RefArchiveError
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+    from refarchive.records.model import Region
+
+LOG = logging.getLogger("refarchive.panels")
+MOST_UPLOAD = 512 * 1024 * 1024  # bytes of one file that comes through the browser
+PREVIEWS = 200  # pictures in one answer
+
+Answer = dict[str, Any] | tuple[dict[str, Any], list[bytes]]
+Method = TypeVar("Method", bound=Callable[..., Answer])
+
+
+class Stopped(RefArchiveError):
+    """Long work was stopped by the person."""
+
+
+def answers(verb: str, *, long: bool = False) -> Callable[[Method], Method]:
+    """Mark a method as what answers a verb; `long` where it takes more than a moment."""
+
+    def mark(method: Method) -> Method:
+        method.answers = (verb, long)  # type: ignore[attr-defined]
+        return method
+
+    return mark
+
+
+def jpeg(picture: Image) -> bytes:
+    """A picture (PIL, mode RGB) as JPEG for the screen."""
+    data = io.BytesIO()
+    picture.convert("RGB").save(data, "JPEG", quality=88)
+    return data.getvalue()
+
+
+def checked_region(region: Sequence[float] | None) -> Region | None:
+    """A region as the browser gives it, None for none. Raises BadQuery for what is no four numbers."""
+    if region is None:
+        return None
+    try:
+        x, y, width, height = (float(part) for part in region)
+    except (TypeError, ValueError):
+        raise BadQuery("The region is no four numbers.", "Mark it again.") from None
+    return x, y, width, height
+
+
+def script(name: str) -> str:
+    """The script of a panel, what all share before it."""
+    room = files("refarchive.panels")
+    return room.joinpath("shared.js").read_text("utf-8") + room.joinpath(f"{name}.js").read_text("utf-8")
+
+
+def style(name: str) -> str:
+    """The style of a panel, what all share before it."""
+    room = files("refarchive.panels")
+    own = room.joinpath(f"{name}.css")
+    return room.joinpath("shared.css").read_text("utf-8") + (own.read_text("utf-8") if own.is_file() else "")
+
+
+class Panel(anywidget.AnyWidget):
+    """One panel over an archive. Subclasses set `_esm` and `_css` and mark methods with `answers`."""
+
+    _verbs: ClassVar[dict[str, tuple[str, bool]]] = {}
+
+    def __init_subclass__(cls, **more: Any) -> None:
+        super().__init_subclass__(**more)
+        for one in reversed(cls.__mro__):
+            for name, method in vars(one).items():
+                if isinstance(marked := getattr(method, "answers", None), tuple):
+                    cls._verbs = cls._verbs | {marked[0]: (name, marked[1])}
+
+    def __init__(self, archive: Archive, **more: Any) -> None:
+        super().__init__(**more)
+        self.archive = archive
+        self._stop: set[int] = set()
+        self._working: threading.Thread | None = None
+        self._uploads = tempfile.TemporaryDirectory(prefix="refarchive-panel-")
+        self.on_msg(self._received)
+
+    def close(self) -> None:
+        """Take the panel away, with what was uploaded to it."""
+        self._uploads.cleanup()
+        super().close()
+
+    def wait(self, seconds: float | None = None) -> None:
+        """Wait until long work has ended, for tests and for code that goes on with it."""
+        if self._working is not None:
+            self._working.join(seconds)
+
+    # --- asked and answered -------------------------------------------------------------------------------------
+
+    def _received(self, _: Any, content: Any, buffers: Sequence[Any]) -> None:
+        asked = content if isinstance(content, Mapping) else {}
+        number, verb, given = asked.get("number"), asked.get("ask"), asked.get("with", {})
+        if verb == "stop" and isinstance(given, Mapping):
+            self._stop.add(int(given.get("number", -1)))
+            return
+        name, long = self._verbs.get(str(verb), ("", False))
+        if not name or not isinstance(number, int) or not isinstance(given, Mapping):
+            self._tell_problem(number, "The panel asked for what this version does not know.", RESTART)
+            return
+        method = getattr(self, name)
+        wanted = inspect.signature(method).parameters
+        values = dict(given)
+        if "buffers" in wanted:
+            values["buffers"] = [bytes(one) for one in buffers]
+        if "number" in wanted:
+            values["number"] = number
+        if set(values) - set(wanted) or any(p.default is p.empty and n not in values for n, p in wanted.items()):
+            self._tell_problem(number, f"The panel asked for {verb} with what this version does not know.", RESTART)
+            return
+        if not long:
+            self._answer(number, method, values)
+        elif self._working is not None and self._working.is_alive():
+            self._tell_problem(number, "Other work of this panel is still going on.", "Wait for it, or stop it.")
+        else:
+            self._working = threading.Thread(target=self._answer, args=(number, method, values), daemon=True)
+            self._working.start()
+
+    def _answer(self, number: int, method: Callable[..., Answer], values: dict[str, Any]) -> None:
+        try:
+            answer = method(**values)
+        except RefArchiveError as error:
+            self._tell_problem(number, error.problem, error.next_step)
+        except Exception as error:
+            LOG.exception("A panel could not answer.")
+            said = f"Something went wrong inside the tool ({type(error).__name__})."
+            self._tell_problem(number, said, "Nothing was lost; the details stand in the log. Try again, or report it.")
+        else:
+            document, pictures = answer if isinstance(answer, tuple) else (answer, [])
+            self.send({"number": number, "answer": document}, pictures)
+        finally:
+            self._stop.discard(number)
+
+    def _tell_problem(self, number: Any, sentence: str, step: str) -> None:
+        self.send({"number": number, "problem": {"sentence": sentence, "step": step}})
+
+    def tell(self, number: int, done: int, of: int, words: str) -> None:
+        """Tell progress of long work. Raises Stopped where the person has asked to stop."""
+        if number in self._stop:
+            raise Stopped("Stopped.", "What was done until then is kept.")
+        self.send({"number": number, "progress": {"done": done, "of": of, "words": words}})
+
+    # --- files from the browser ---------------------------------------------------------------------------------
+
+    @answers("take")
+    def take(self, name: str, at: int, size: int, buffers: list[bytes]) -> Answer:
+        """Take a piece of a file that the browser reads, in order; its place on this machine with the last one."""
+        safe = "".join(c if c.isalnum() or c in " ._-()" else "_" for c in str(name).replace("\\", "/").split("/")[-1])
+        path = Path(self._uploads.name) / (safe.strip(" .")[:120] or "file")
+        have = path.stat().st_size if path.is_file() and at else 0
+        if not 0 < size <= MOST_UPLOAD or not buffers or at != have or at + len(buffers[0]) > size:
+            raise BadQuery(
+                f"{path.name} cannot be taken in through the browser.",
+                f"Choose it again; above {MOST_UPLOAD // 2**20} MB, give its place on this computer instead.",
+            )
+        with path.open("ab" if at else "wb") as file:
+            file.write(buffers[0])
+        return {"have": at + len(buffers[0]), "path": str(path)}
+
+    def taken(self, path: str) -> Path:
+        """A file that was taken in, and no other. Raises BadQuery."""
+        found = Path(self._uploads.name) / Path(str(path)).name
+        if not found.is_file():
+            raise BadQuery("There is no such file with this panel.", "Choose the file again.")
+        return found
+
+    # --- pictures -----------------------------------------------------------------------------------------------
+
+    def previews(self, names: Sequence[str]) -> tuple[list[int | None], list[bytes]]:
+        """Previews of references: for each its place among the pictures, None where it has none, and the pictures."""
+        places: list[int | None] = []
+        pictures: list[bytes] = []
+        for name in names[:PREVIEWS]:
+            try:
+                data = self.archive.preview(name).read_bytes()
+            except (RefArchiveError, OSError):
+                places.append(None)
+                continue
+            places.append(len(pictures))
+            pictures.append(data)
+        return places, pictures
+
+
+RESTART = "Restart the kernel and run the cell again."

@@ -1,0 +1,262 @@
+// Find: a request at the top, a sheet of results below, and what each may be used for.
+
+const PAGE = 200;
+
+function findPanel(model, el) {
+  const ask = asker(model);
+  const shelf = pictureShelf();
+  const markShelf = pictureShelf();
+  const told = notices();
+  const steered = { more: new Map(), less: new Map() };
+  let upload_ = "";
+  let likeReference = "";
+  let page = 0;
+
+  // The request.
+  const words = h("input", { type: "search", placeholder: "women with baskets on wet sand" });
+  const when = h("input", { type: "text", placeholder: "1868/1874" });
+  const understood = h("p", { class: "ra-hint" });
+  const beyond = h("input", { type: "checkbox", id: `ra-${++labels}` });
+  const kind = choice([["", "any"], ["image", "pictures"], ["text", "texts"], ["object", "object records"]]);
+  const witness = choice([["", "any"]]);
+  const place = h("input", { type: "text" });
+  const rights = h("input", { type: "text" });
+  const inScene = choice([["", "all references"]]);
+  const useColour = h("input", { type: "checkbox", id: `ra-${++labels}` });
+  const colour = h("input", { type: "color", value: "#8a6f4d", "aria-label": "The colour" });
+  const file = h("input", { type: "file", accept: "image/*" });
+  const likeWords = h("p", { class: "ra-hint" });
+  const marker = regionMarker("The picture to find alike", (region) => {
+    regionWords.replaceChildren(region ? regionSaid(region) : "The whole picture counts. Draw a box to ask for a part.");
+  });
+  const regionWords = h("p", { class: "ra-hint" });
+  const likeArea = h(
+    "div", { class: "ra-wide ra-like", hidden: true }, marker.element,
+    h("div", {}, regionWords, h("div", { class: "ra-row" }, button("No picture", () => clearLike()))),
+  );
+  const steering = h("p", { class: "ra-hint ra-wide" });
+  const go = button("Find", () => find(0), { class: "ra-main" });
+  const stop = button("Stop", () => {}, { hidden: true });
+
+  // What findings are used for.
+  const scene = choice([["", "choose a scene"]]);
+  const need = choice([["", "choose a need"]]);
+  const relation = choice([]);
+  const note = h("input", { type: "text" });
+  let scenes = [];
+
+  const results = h("ol", { class: "ra-results", "aria-label": "Found" });
+  const summary = h("p", {});
+  const before = button("Page before", () => find(page - 1), { hidden: true });
+  const after = button("Next page", () => find(page + 1), { hidden: true });
+  const sheet = h("div", { class: "ra-sheet", hidden: true }, summary, before, " ", after);
+
+  panelRoot(
+    el, "Find references",
+    h(
+      "form", { class: "ra-sheet", submit: (event) => { event.preventDefault(); find(0); } },
+      h("div", { class: "ra-row ra-ask" }, labelled("What is to be seen, or read of", words), go, stop),
+      h(
+        "div", { class: "ra-grid ra-gap" },
+        labelled("Period", when, understood),
+        labelled("Kind", kind), labelled("Witness", witness), labelled("Place", place), labelled("Rights", rights),
+        labelled("Standing in", inScene),
+        h(
+          "div", { class: "ra-field" }, h("span", { class: "ra-legend" }, "Colour"),
+          h("div", { class: "ra-colour" }, h("span", { class: "ra-tick" }, useColour, h("label", { for: useColour.id }, "ask for it")), colour),
+        ),
+        labelled("Like a picture of yours", file, likeWords),
+        h("div", { class: "ra-field ra-beyond" }, h("span", { class: "ra-tick" }, beyond, h("label", { for: beyond.id }, "also outside the period"))),
+        likeArea, steering,
+      ),
+      told.status, told.alert,
+    ),
+    h(
+      "div", { class: "ra-sheet" },
+      h("h4", {}, "Use what is found as evidence for"),
+      h("div", { class: "ra-grid" }, labelled("Scene", scene), labelled("Need", need), labelled("The reference", relation), labelled("Note", note)),
+    ),
+    sheet, results,
+  );
+
+  const regionSaid = ([x, y, width, height]) =>
+    `Asked for: the part ${Math.round(100 * width)} % wide and ${Math.round(100 * height)} % high, ` +
+    `${Math.round(100 * x)} % from the left, ${Math.round(100 * y)} % from the top.`;
+
+  let asking = 0;
+  when.addEventListener("input", async () => {
+    const own = ++asking;
+    try {
+      const { answer } = await ask("understand", { date: when.value });
+      if (own === asking) understood.replaceChildren(answer.words);
+    } catch (problem) {
+      if (own === asking) understood.replaceChildren(`${problem.sentence} ${problem.step}`);
+    }
+  });
+
+  file.addEventListener("change", async () => {
+    const chosen = file.files[0];
+    if (!chosen) return;
+    await during(told, [go], `Reading ${chosen.name}`, async () => {
+      upload_ = await upload(ask, chosen);
+      likeReference = "";
+      showLike(URL.createObjectURL(chosen), chosen.name, true);
+      told.say("");
+    });
+  });
+
+  function showLike(url, name, own = false) {
+    markShelf.clear();
+    marker.image.src = url;
+    if (own) marker.image.addEventListener("load", () => URL.revokeObjectURL(url), { once: true });
+    likeWords.replaceChildren(`Like: ${name}`);
+    likeArea.hidden = false;
+    marker.region = null;
+  }
+
+  function clearLike() {
+    upload_ = likeReference = file.value = "";
+    likeArea.hidden = true;
+    likeWords.replaceChildren();
+    marker.region = null;
+    markShelf.clear();
+  }
+
+  function fillNeeds() {
+    const chosen = scenes.find((one) => one.slug === scene.value);
+    need.replaceChildren(
+      h("option", { value: "" }, "choose a need"),
+      ...(chosen?.needs ?? []).map((one) => h("option", { value: one.slug }, one.name)),
+    );
+  }
+  scene.addEventListener("change", () => { fillNeeds(); keep(); });
+  need.addEventListener("change", () => keep());
+  const keep = () => {
+    model.set("scene", scene.value);
+    model.set("need", need.value);
+    model.save_changes();
+  };
+
+  function steer(way, hit) {
+    const other = way === "more" ? "less" : "more";
+    steered[other].delete(hit.reference);
+    if (steered[way].has(hit.reference)) steered[way].delete(hit.reference);
+    else steered[way].set(hit.reference, hit.title);
+    tellSteering();
+  }
+
+  function tellSteering() {
+    const parts = [["More like", steered.more], ["less like", steered.less]]
+      .filter(([, those]) => those.size)
+      .map(([said, those]) => `${said} ${[...those.values()].map((title) => `“${title}”`).join(", ")}`);
+    const undo = button("Forget that", () => { steered.more.clear(); steered.less.clear(); tellSteering(); refreshSteering(); });
+    steering.replaceChildren(...(parts.length ? [parts.join("; "), ". Find again to follow it. ", undo] : []));
+    refreshSteering();
+  }
+
+  function refreshSteering() {
+    for (const one of results.querySelectorAll("button[data-way]"))
+      one.setAttribute("aria-pressed", String(steered[one.dataset.way].has(one.dataset.reference)));
+  }
+
+  async function find(wanted) {
+    if (go.getAttribute("aria-disabled")) return;
+    const given = {
+      words: words.value, when: when.value, kind: kind.value, witness: witness.value, place: place.value,
+      rights: rights.value, scene: inScene.value, beyond_period: beyond.checked, colour: useColour.checked ? colour.value : "",
+      more: [...steered.more.keys()], less: [...steered.less.keys()], page: wanted, upload: upload_, like: likeReference,
+      region: (upload_ || likeReference) && marker.region ? marker.region : null,
+    };
+    stop.hidden = false;
+    const started = (halt) => { stop.onclick = halt; };
+    const got = await during(told, [go, before, after], "Looking through the archive", () => ask("find", given, { started }));
+    stop.hidden = true;
+    if (!got) return;
+    page = got.answer.page;
+    show(got.answer, got.pictures);
+  }
+
+  function show({ hits, notes, first, more }, pictures) {
+    shelf.clear();
+    results.start = first + 1;
+    results.replaceChildren(...hits.map((hit) => result(hit, pictures)));
+    summary.replaceChildren(
+      hits.length ? `Found, best first: ${first + 1} to ${first + hits.length}${more ? ", and more" : ""}.` : "Nothing was found. Ask for less, or leave out a filter.",
+      ...notes.flatMap((one) => [h("br"), one]),
+    );
+    before.hidden = first === 0;
+    after.hidden = !more;
+    sheet.hidden = false;
+    refreshSteering();
+    told.say(hits.length ? `${hits.length} shown.` : "Nothing found.");
+  }
+
+  function result(hit, pictures) {
+    const shown = hit.picture === null || hit.picture === undefined
+      ? h("div", { class: "ra-text" }, hit.passage || hit.title)
+      : h("img", { src: shelf.url(pictures[hit.picture]), alt: hit.title, loading: "eager" });
+    const used = h("p", { class: "ra-small", "aria-live": "polite" });
+    return h(
+      "li", {},
+      h("div", { class: "ra-picture" }, shown),
+      h("p", { class: "ra-caption" }, h("b", {}, `${hit.rank}. `), hit.title),
+      h("p", { class: "ra-small" }, [hit.date_text || "undated", hit.witness, hit.creator].filter(Boolean).join(" · ")),
+      hit.passage && hit.kind !== "image" ? h("p", { class: "ra-caption" }, `“${hit.passage.slice(0, 220)}${hit.passage.length > 220 ? "…" : ""}”`) : null,
+      h("p", { class: "ra-small" }, `Here because: ${hit.because.map(reason).join("; ") || "it passes the filters"}.`),
+      ...hit.cautions.map((one) => h("p", { class: "ra-small" }, one)),
+      h(
+        "div", { class: "ra-row ra-acts" },
+        button("Use as evidence", () => link(hit, used), { "aria-label": `Use as evidence: ${hit.title}` }),
+        hit.kind === "image" ? button("Ask for its like", () => likeThis(hit), { "aria-label": `Ask for its like: ${hit.title}` }) : null,
+        button("More like it", () => steer("more", hit), { "data-way": "more", "data-reference": hit.reference, "aria-pressed": "false" }),
+        button("Less like it", () => steer("less", hit), { "data-way": "less", "data-reference": hit.reference, "aria-pressed": "false" }),
+      ),
+      used,
+    );
+  }
+
+  const reason = (one) => `${one.source} (place ${one.rank})${one.note ? `, ${one.note}` : ""}`;
+
+  async function likeThis(hit) {
+    const got = await during(told, [go], `Fetching ${hit.title}`, () => ask("picture", { name: hit.reference }));
+    if (!got) return;
+    upload_ = file.value = "";
+    likeReference = hit.reference;
+    const url = (markShelf.clear(), markShelf.url(got.pictures[0]));
+    marker.image.src = url;
+    likeWords.replaceChildren(`Like: ${hit.title}`);
+    likeArea.hidden = false;
+    marker.region = null;
+    told.say("Mark a part of it, or find with the whole.");
+    marker.element.focus();
+  }
+
+  async function link(hit, used) {
+    const given = { scene: scene.value, need: need.value, reference: hit.reference, relation: relation.value, note: note.value };
+    const part = hit.reference === likeReference && marker.region ? marker.region : null;
+    const got = await during(told, [], "Saving", () => ask("link", { ...given, region: part }));
+    if (!got) return used.replaceChildren();
+    const words_ = `It ${relation.value} “${got.answer.need}”, which now has ${got.answer.evidence} pieces of evidence.`;
+    used.replaceChildren(words_);
+    told.say(words_);
+  }
+
+  ask("start").then(({ answer }) => {
+    scenes = answer.scenes;
+    witness.append(...answer.witnesses.map((one) => h("option", { value: one }, one)));
+    relation.append(...answer.relations.map((one) => h("option", { value: one }, `${one} it`)));
+    for (const list of [scene, inScene]) list.append(...scenes.map((one) => h("option", { value: one.slug }, one.title)));
+    scene.value = model.get("scene");
+    fillNeeds();
+    need.value = model.get("need");
+    told.say(`${answer.references} references; pictures are compared by ${answer.encoder}.`);
+  }, told.problem);
+
+  return () => {
+    shelf.clear();
+    markShelf.clear();
+    ask.end();
+  };
+}
+
+export default { render: ({ model, el }) => findPanel(model, el) };
