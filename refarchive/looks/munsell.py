@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import math
 import re
-import warnings
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,11 +19,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from refarchive.errors import CannotMeasure
 from refarchive.looks import colour
+from refarchive.looks.quiet import quiet
 
 Array = NDArray[np.float64]
 
 FAMILIES = ("R", "YR", "Y", "GY", "G", "BG", "B", "PB", "P", "RP")
 HUE_STEP, CHROMA_STEP = 2.5, 2
+MOST_LAB = 200.0  # no colour that anything shows lies beyond
 GREY_CHROMA = 0.5  # below it a colour is called neutral (ours)
 # Of X, Y, Z, tried in turn: the library's search fails on some colours of its own table, and beside its seam of hues.
 NUDGES = (
@@ -64,8 +65,8 @@ def notation(lab: ArrayLike) -> Notation:
         where it is not three finite numbers.
     """
     values = np.asarray(lab, dtype=np.float64)
-    if values.shape != (3,) or not np.isfinite(values).all():
-        raise CannotMeasure("A colour needs three Lab values.")
+    if values.shape != (3,) or not np.isfinite(values).all() or np.abs(values).max() > MOST_LAB:
+        raise CannotMeasure("A colour needs three Lab values.", "L* runs from 0 to 100.")
     read = _looked_up(values)
     if read is None:
         said = "Cannot tell: the colour lies outside those that the notation was measured for."
@@ -103,8 +104,7 @@ def _lab_of(asked: str) -> Array | None:
     from colour.notation.munsell import munsell_colour_to_xyY
 
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
+        with quiet():
             xyz = np.asarray(xyY_to_XYZ(munsell_colour_to_xyY(asked)), dtype=np.float64)
     except (ValueError, AssertionError, RuntimeError, IndexError):
         return None
@@ -123,9 +123,7 @@ def _looked_up(lab: Array) -> tuple[float, str, float, float] | None:
         return None
     for nudge in NUDGES:
         try:
-            with warnings.catch_warnings():
-                # It calls many dark colours impossible and answers still; tests hold its answers against the colours.
-                warnings.simplefilter("ignore")
+            with quiet():  # it calls many dark colours impossible and answers still; tests hold its answers to them
                 told = str(xyY_to_munsell_colour(XYZ_to_xyY(xyz * np.array(nudge)), *TWO_DECIMALS))
         except (ValueError, AssertionError, RuntimeError, IndexError):
             continue

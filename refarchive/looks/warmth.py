@@ -14,7 +14,6 @@ memory).
 from __future__ import annotations
 
 import math
-import warnings
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +21,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from refarchive.errors import CannotMeasure
 from refarchive.looks import colour, tone
+from refarchive.looks.quiet import quiet
 
 Array = NDArray[np.float64]
 
@@ -64,8 +64,7 @@ def warmth_of_xy(xy: ArrayLike) -> Warmth:
         raise CannotMeasure("A chromaticity is two numbers, x and y, that sum to at most 1.")
     x, y = (float(value) for value in place)
     scale = 12.0 * y - 2.0 * x + 3.0
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # of colours beyond the method's table, which are refused below
+    with quiet():  # of colours beyond the method's table, which are refused below
         cct, duv = (float(value) for value in uv_to_CCT_Ohno2013(np.array([4.0 * x / scale, 6.0 * y / scale])))
     if not (math.isfinite(cct) and math.isfinite(duv)):
         return Warmth(None, None, "Cannot tell: no black body is near this colour.")
@@ -88,6 +87,8 @@ def warmth(picture: ArrayLike) -> Warmth:
         where it is not a picture.
     """
     array = colour.check_picture(picture)
+    if array.dtype != np.uint8:
+        colour.linear(array)  # refuses values outside 0–1, which would pass for clipped
     top = tone.BLOWN_FROM if array.dtype == np.uint8 else tone.BLOWN_FROM / 255.0
     kept = (array < top).all(axis=-1)
     clipped = 1.0 - float(kept.mean())

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from refarchive.panels.find import Find
+    from refarchive.panels.gather import Gather
 
-__all__ = ["Find"]
+__all__ = ["Find", "Gather"]
 
 
 def __getattr__(name: str) -> Any:

@@ -147,6 +147,40 @@ def test_what_is_no_chromaticity_is_refused(xy: tuple[float, ...]) -> None:
         warmth_of_xy(xy)
 
 
+@pytest.mark.parametrize(
+    ("k", "told_of"), [(20_000, True), (24_000, True), (27_000, False), (38_000, False), (1_100, True)]
+)
+def test_temperatures_beyond_what_says_something_are_not_told(k: float, told_of: bool) -> None:
+    xyz = white_xyz(k)
+    assert (warmth_of_xy(xyz[:2] / xyz.sum()).cct_k is not None) is told_of
+
+
+@pytest.mark.parametrize(("share", "told_of"), [(0.4, True), (0.6, False)])
+def test_a_picture_mostly_clipped_has_no_warmth(share: float, told_of: bool) -> None:
+    picture = np.full((100, 20, 3), 120, np.uint8)
+    picture[: round(100 * share)] = 255
+    assert (warmth(picture).cct_k is not None) is told_of
+
+
+def test_the_darkest_greys_are_too_dark_and_the_next_are_not() -> None:
+    assert warmth(flat((1, 1, 1))).cct_k is None
+    assert warmth(flat((3, 3, 3))).cct_k is not None
+
+
+def test_daylight_is_called_neither_green_nor_pink() -> None:
+    assert "little" not in warmth_of_xy((0.3127, 0.3290)).sentence
+    assert "a little green" in warmth_of_xy(tuple((white_xyz(5500, 0.012) / white_xyz(5500, 0.012).sum())[:2])).sentence
+
+
+def test_floats_that_are_no_picture_are_refused_and_never_taken_for_clipped() -> None:
+    grey = np.full((8, 8, 3), 0.5)
+    for bad in (np.nan, np.inf, 5.0, -0.1):
+        wrong = grey.copy()
+        wrong[0, 0, 0] = bad
+        with pytest.raises(CannotMeasure):
+            warmth(wrong)
+
+
 @pytest.mark.parametrize("bad", [np.zeros((4, 4)), np.zeros((4, 4, 3), np.uint16), np.zeros((0, 4, 3), np.uint8)])
 def test_what_is_no_picture_is_refused(bad: np.ndarray) -> None:
     with pytest.raises(CannotMeasure):

@@ -85,7 +85,11 @@ def test_a_hit_becomes_evidence_in_one_motion(page: Page, filled: Archive) -> No
     page.get_by_role("button", name="Use as evidence: A lamp by the water").click()
     expect(page.get_by_role("status")).to_contain_text("now has 1 pieces of evidence")
     (evidence,) = filled.scene("lamp-at-the-stage").needs[0].evidence
-    assert (evidence.reference, evidence.relation, evidence.note) == (filled.reference("b.png").id, "shows", "the bracket")
+    assert (evidence.reference, evidence.relation, evidence.note) == (
+        filled.reference("b.png").id,
+        "shows",
+        "the bracket",
+    )
 
 
 def test_evidence_without_a_need_is_refused_in_a_sentence(page: Page, filled: Archive) -> None:

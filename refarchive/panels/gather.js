@@ -1,0 +1,218 @@
+// Gather: files in, what is said of them, details marked, and a list of what is still missing.
+
+const FIELDS = [
+  ["title", "Title or caption"], ["creator", "Maker"], ["date", "Date, as written or in EDTF"], ["place", "Place"],
+  ["source", "Where it comes from"], ["credit", "Credit line"], ["rights", "Rights"], ["medium", "Medium"],
+];
+
+function gatherPanel(model, el) {
+  const ask = asker(model);
+  const told = notices();
+  const shelf = pictureShelf();
+  const largeShelf = pictureShelf();
+  let sheetFile = null;
+  let files = [];
+  let open_ = null;
+
+  // What comes in.
+  const chosen = h("input", { type: "file", multiple: true });
+  const drop = h("div", { class: "ra-drop" }, labelled("Files (several at once; or drop them here)", chosen), h("p", { class: "ra-hint" }));
+  const place = h("input", { type: "text", placeholder: "/home/me/scans" });
+  const sheet = h("input", { type: "file", accept: ".csv,text/csv" });
+  const about = Object.fromEntries([["source", ""], ["creator", ""], ["date", ""], ["rights", ""]].map(([name]) => [name, h("input", { type: "text" })]));
+  const witness = choice([["", "not said yet"]]);
+  const go = button("Gather", () => gather(), { class: "ra-main" });
+  const stop = button("Stop", () => {}, { hidden: true });
+  const bar = h("progress", { hidden: true, max: "1", value: "0", "aria-label": "How far gathering is" });
+  const report = h("div", {});
+  const added = h("ol", { class: "ra-results", "aria-label": "New in the archive" });
+
+  // What is missing.
+  const missing = h("ul", { class: "ra-list", "aria-label": "References with something missing" });
+  const byName = h("input", { type: "text" });
+
+  // One reference.
+  const marker = regionMarker("The picture of the reference", () => {});
+  const note = h("input", { type: "text" });
+  const details = h("ul", { class: "ra-list", "aria-label": "Marked details" });
+  const passages = h("div", { class: "ra-passages" });
+  const inputs = Object.fromEntries(FIELDS.map(([name]) => [name, h("input", { type: "text" })]));
+  const kindOf = choice([]);
+  const description = h("textarea", {});
+  const dateWords = h("p", { class: "ra-hint" });
+  const effects = h("ul", { class: "ra-small" });
+  const pictured = h(
+    "div", {}, marker.element,
+    h("div", { class: "ra-row ra-mark" }, labelled("Note to the marked part", note), button("Keep the marked part", () => mark())),
+    h("h5", {}, "Marked so far"), details,
+  );
+  const one = h(
+    "div", { class: "ra-sheet", hidden: true },
+    h("h4", {}, "One reference"),
+    h(
+      "div", { class: "ra-two" },
+      h("div", {}, pictured, passages),
+      h(
+        "form", { submit: (event) => { event.preventDefault(); save(); } },
+        ...FIELDS.map(([name, words]) => labelled(words, inputs[name], name === "date" ? dateWords : null)),
+        effects,
+        labelled("Kind of witness", kindOf),
+        labelled("What it shows", description),
+        h("div", { class: "ra-row" }, h("button", { type: "submit", class: "ra-main" }, "Save"), button("Close", () => { one.hidden = true; })),
+      ),
+    ),
+  );
+
+  panelRoot(
+    el, "Gather references",
+    h(
+      "div", { class: "ra-sheet" },
+      h("div", { class: "ra-grid" }, drop, labelled("Or a folder or file on this computer", place), labelled("With a CSV sheet", sheet)),
+      h(
+        "fieldset", {}, h("legend", {}, "What holds for all of them (may be left empty)"),
+        h(
+          "div", { class: "ra-grid" }, labelled("Where they come from", about.source), labelled("Maker", about.creator),
+          labelled("Date", about.date), labelled("Rights", about.rights), labelled("Kind of witness", witness),
+        ),
+      ),
+      h("div", { class: "ra-row" }, go, stop, bar),
+      told.status, told.alert, report,
+    ),
+    added,
+    h(
+      "div", { class: "ra-sheet" }, h("h4", {}, "Still missing"), missing,
+      h("form", { class: "ra-row", submit: (event) => { event.preventDefault(); open(byName.value); } }, labelled("Or open one by its file name", byName), h("button", { type: "submit" }, "Open")),
+    ),
+    one,
+  );
+
+  const listChosen = () => { drop.lastChild.replaceChildren(files.length ? `${files.length} chosen: ${files.slice(0, 3).map((one_) => one_.name).join(", ")}${files.length > 3 ? " …" : ""}` : ""); };
+  chosen.addEventListener("change", () => { files = [...chosen.files]; listChosen(); });
+  sheet.addEventListener("change", () => { sheetFile = sheet.files[0] ?? null; });
+  drop.addEventListener("dragover", (event) => event.preventDefault());
+  drop.addEventListener("drop", (event) => {
+    event.preventDefault();
+    files = [...event.dataTransfer.files];
+    listChosen();
+  });
+
+  async function gather() {
+    if (go.getAttribute("aria-disabled")) return;
+    bar.hidden = false;
+    const got = await during(told, [go], "Reading files", async () => {
+      const uploads = [];
+      for (const file of files) uploads.push(await upload(ask, file, (part) => { bar.value = part; told.say(`Reading ${file.name}`); }));
+      const sheetPath = sheetFile ? await upload(ask, sheetFile) : "";
+      const said = { ...Object.fromEntries(Object.entries(about).map(([name, input]) => [name, input.value])), witness: witness.value };
+      stop.hidden = false;
+      return ask("gather", { uploads, place: place.value, sheet: sheetPath, said }, {
+        started: (halt) => { stop.onclick = () => { halt(); told.say("Stopping after this step"); }; },
+        progress: ({ done, of, words }) => { bar.max = of || 1; bar.value = done; told.say(`Gathering, ${done} of ${of}: ${words}`); },
+      });
+    });
+    stop.hidden = bar.hidden = true;
+    if (!got) return;
+    files = []; sheetFile = null; chosen.value = sheet.value = "";
+    listChosen();
+    showReport(got.answer);
+    shelf.clear();
+    added.replaceChildren(...got.answer.references.map((hit) => gathered(hit, got.pictures)));
+    listMissing(got.answer.missing);
+    told.say(`The archive holds ${got.answer.whole} references.`);
+  }
+
+  function showReport({ added: fresh, unchanged, revised, duplicates, refused, notices: said }) {
+    const part = (title, rows) => rows.length ? [h("h5", {}, title), h("ul", { class: "ra-list" }, rows.map((row) => h("li", {}, row)))] : [];
+    report.replaceChildren(
+      h("p", {}, `${fresh} added, ${unchanged} unchanged, ${revised} revised.`),
+      ...part("The same picture was there already", duplicates.map((one_) => Object.values(one_).join(": "))),
+      ...part("Not taken", refused.map((one_) => `${one_.source}: ${one_.problem}`)),
+      ...part("To know", said),
+    );
+  }
+
+  const gathered = (hit, pictures) => h(
+    "li", {},
+    h("div", { class: "ra-picture" }, hit.picture === null ? h("div", { class: "ra-text" }, hit.title) : h("img", { src: shelf.url(pictures[hit.picture]), alt: hit.title })),
+    h("p", { class: "ra-caption" }, hit.title),
+    h("p", { class: "ra-small" }, [hit.date_text || "undated", hit.witness].join(" · ")),
+    hit.missing.length ? h("p", { class: "ra-small" }, `Missing: ${hit.missing.join(", ")}.`) : null,
+    h("div", { class: "ra-row" }, button("Say more of it", () => open(hit.reference), { "aria-label": `Say more of it: ${hit.title}` })),
+  );
+
+  function listMissing(rows) {
+    missing.replaceChildren(
+      ...(rows.length ? rows.map((row) => h("li", {}, `${row.title}: ${row.missing.join(", ")}. `, button("Fill in", () => open(row.reference), { "aria-label": `Fill in: ${row.title}` }))) : [h("li", {}, "Nothing is missing.")]),
+    );
+  }
+
+  async function open(name) {
+    const got = await during(told, [], "Opening", () => ask("open", { name }));
+    if (!got) return;
+    open_ = got.answer;
+    for (const [field] of FIELDS) inputs[field].value = open_.said[field];
+    kindOf.value = open_.said.witness;
+    description.value = open_.said.description;
+    dateWords.replaceChildren();
+    effects.replaceChildren();
+    largeShelf.clear();
+    pictured.hidden = !got.pictures.length;
+    marker.region = null;
+    if (got.pictures.length) marker.image.src = largeShelf.url(got.pictures[0]);
+    marker.image.alt = open_.said.title;
+    passages.replaceChildren(...open_.passages.map((words) => h("p", { class: "ra-caption" }, words)));
+    listDetails(open_.details);
+    one.hidden = false;
+    told.say("");
+    inputs.title.focus();
+  }
+
+  const listDetails = (rows) => details.replaceChildren(
+    ...(rows.length ? rows.map((row) => h("li", {}, row.note || "without a note", ` (${row.region.map((part) => Math.round(100 * part)).join(", ")} %) `, button("Show", () => { marker.region = row.region; note.value = row.note; }, { "aria-label": `Show: ${row.note || "detail"}` }))) : [h("li", {}, "none")]),
+  );
+
+  let asking = 0;
+  inputs.date.addEventListener("input", async () => {
+    const own = ++asking;
+    try {
+      const { answer } = await ask("preview", { name: open_.reference, date: inputs.date.value });
+      if (own !== asking) return;
+      dateWords.replaceChildren(answer.words);
+      effects.replaceChildren(...answer.effects.map((words) => h("li", {}, words)));
+    } catch (problem) {
+      if (own === asking) dateWords.replaceChildren(`${problem.sentence} ${problem.step}`), effects.replaceChildren();
+    }
+  });
+
+  async function save() {
+    const said = { ...Object.fromEntries(FIELDS.map(([name]) => [name, inputs[name].value])), witness: kindOf.value, description: description.value };
+    const got = await during(told, [], "Saving", () => ask("save", { name: open_.reference, said, was: open_.said }));
+    if (!got) return;
+    open_.said = got.answer.said;
+    listMissing(got.answer.missing);
+    told.say(got.answer.changed.length ? `Saved: ${got.answer.changed.join(", ")}.` : "Nothing was changed.");
+  }
+
+  async function mark() {
+    const got = await during(told, [], "Saving", () => ask("mark", { name: open_.reference, region: marker.region, note: note.value }));
+    if (!got) return;
+    listDetails(got.answer.details);
+    note.value = "";
+    told.say("The marked part is kept.");
+  }
+
+  ask("start").then(({ answer }) => {
+    witness.append(...answer.witnesses.map((words) => h("option", { value: words }, words)));
+    kindOf.append(...answer.witnesses.map((words) => h("option", { value: words }, words)));
+    listMissing(answer.missing);
+    told.say(`The archive holds ${answer.references} references.`);
+  }, told.problem);
+
+  return () => {
+    shelf.clear();
+    largeShelf.clear();
+    ask.end();
+  };
+}
+
+export default { render: ({ model, el }) => gatherPanel(model, el) };
