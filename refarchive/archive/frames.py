@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 from refarchive.records.model import Region, Viewing
 
 if TYPE_CHECKING:
+    from PIL.Image import Image
+
     from refarchive.archive import Archive, PathLike
     from refarchive.frames.lines import Line
 
@@ -34,6 +36,28 @@ class FrameDesk:
             measured = {line.measure: _brief(line) for line in own}
             rows.append({"frame": checked.frame.source_name, "id": checked.frame.id, "measures": measured})
         return rows
+
+    def original(self, slug: str, frame: str) -> Path:
+        """The kept file of a frame, by id or file name, to be checked again. Raises UnknownRecord."""
+        from refarchive.jobs.viewing import frame_of
+
+        found = frame_of(self._kit, self._archive.scene(slug), frame)
+        return self._kit.files.original(found.sha256, found.suffix)
+
+    def picture(self, slug: str, frame: str, longest: int | None = 1600) -> Image:
+        """The picture of a kept frame, upright sRGB. Raises UnknownRecord, SourceRefused."""
+        from refarchive.records.files import open_picture
+
+        return open_picture(self.original(slug, frame), longest)
+
+    def laid_over(self, slug: str, frame: str, reference: str) -> tuple[Image | None, str]:
+        """A kept frame half over a reference it was aligned with, or None; and in words how far that can be trusted.
+
+        To look at; nothing is scored. Raises UnknownRecord, SourceRefused.
+        """
+        from refarchive.jobs.checking import lay_over
+
+        return lay_over(self.picture(slug, frame), self._archive.picture(reference))
 
     def earlier(self, slug: str, frame: str) -> list[dict[str, Any]]:
         """Every check of a frame, oldest first: when, and its lines. Raises UnknownRecord."""

@@ -25,8 +25,6 @@ from refarchive.records.store import now
 from refarchive.sources.linear import open_linear
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
     from PIL.Image import Image
 
 MARK = "mark:"  # before a mark's name, as the subject of a note on a frame
@@ -274,22 +272,28 @@ def _report(
         shown[f"study:{name}"] = Images.fromarray(study).resize(
             (study.shape[1] * scale, study.shape[0] * scale), Images.Resampling.NEAREST
         )
-    shown |= {f"overlay:{name}": Images.fromarray(over) for name, (over, _) in laid.items() if over is not None}
+    shown |= {f"overlay:{name}": over for name, (over, _) in laid.items() if over is not None}
     pictures = prepare(kit, requests, references, shown)
     return write_pdf(document, pictures) if pdf else write_html(document, pictures).encode("utf-8")
 
 
-def _laid_over(
-    picture: Image, looks: Sequence[measuring.ReferenceLook]
-) -> dict[str, tuple[NDArray[np.uint8] | None, str]]:
-    """The frame laid half over each reference it is held against as a whole, or None; and the sentence to it."""
+def lay_over(picture: Image, reference: Image) -> tuple[Image | None, str]:
+    """One picture half over another, aligned, or None where they cannot be; and the sentence to it."""
     import numpy as np
+    from PIL import Image as Images
 
     from refarchive.looks import overlay
 
-    laid: dict[str, tuple[NDArray[np.uint8] | None, str]] = {}
-    for look in looks:
-        if look.whole and look.picture is not None:
-            aligned = overlay.align(np.asarray(picture), look.picture)
-            laid[look.reference.id] = (None if aligned.warped is None else overlay.mixed(aligned), aligned.sentence)
-    return laid
+    aligned = overlay.align(np.asarray(picture), np.asarray(reference))
+    return (None if aligned.warped is None else Images.fromarray(overlay.mixed(aligned))), aligned.sentence
+
+
+def _laid_over(picture: Image, looks: Sequence[measuring.ReferenceLook]) -> dict[str, tuple[Image | None, str]]:
+    """The frame laid half over each reference it is held against as a whole."""
+    from PIL import Image as Images
+
+    return {
+        look.reference.id: lay_over(picture, Images.fromarray(look.picture))
+        for look in looks
+        if look.whole and look.picture is not None
+    }

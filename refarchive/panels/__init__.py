@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from refarchive.panels.check import Check
     from refarchive.panels.find import Find
     from refarchive.panels.gather import Gather
 
-__all__ = ["Find", "Gather"]
+__all__ = ["Check", "Find", "Gather"]
 
 
 def __getattr__(name: str) -> Any:

@@ -1,0 +1,320 @@
+// Check: the frame beside a reference, its lines with their words, what is in it, and what viewers said.
+
+const MARKS = [
+  ["light", "a rounded thing, for the light"], ["lit", "the lit side of one surface"], ["shadow", "its shadow side"],
+  ["edge", "one shadow's edge"], ["figure", "a figure"],
+];
+
+function checkPanel(model, el) {
+  const ask = asker(model);
+  const told = notices();
+  const shelf = pictureShelf();
+  const otherShelf = pictureShelf();
+  const paperShelf = pictureShelf();
+  let scenes = [];
+  let presence = [];
+  let current = null;
+  let upload_ = "";
+  const said = { departures: {}, needs: {}, marks: {} };
+
+  const scene = choice([["", "choose a scene"]]);
+  const kept = choice([["", "choose a frame"]]);
+  const file = h("input", { type: "file", accept: "image/*" });
+  const words = h("p", { class: "ra-caption" });
+  const go = button("Check", () => check(), { class: "ra-main" });
+  const paper = h("span", {});
+  const print_ = button("Make the report (PDF)", () => report(), { hidden: true });
+
+  // Looking: frame and reference side by side, parted, one for the other, or one over the other.
+  const compare = comparison();
+  const reference = choice([["", "choose a reference"]]);
+  const look = h("div", { class: "ra-sheet", hidden: true }, h("h4", {}, "Look"), compare.controls(labelled("Beside", reference)), compare.element);
+
+  const lines = h("div", {});
+  const facts = h("dl", { class: "ra-facts" });
+  const studies = h("div", { class: "ra-studies" });
+  const marker = regionMarker("The frame, to mark a part", () => {});
+  const markAs = choice(MARKS);
+  const figureName = h("input", { type: "text" });
+  const needs = h("div", { class: "ra-grid" });
+  const viewed = h("div", {});
+  const theirWords = h("textarea", {});
+  const viewer = h("input", { type: "text" });
+  const seconds = h("input", { type: "text", inputmode: "decimal", value: "5" });
+  const size = h("input", { type: "text", placeholder: "A4" });
+
+  const after = h(
+    "div", { hidden: true },
+    h("div", { class: "ra-sheet" }, h("h4", {}, "Against the intent and the references"), lines),
+    h("div", { class: "ra-sheet" }, h("h4", {}, "What is in the frame"), studies, facts),
+    h(
+      "div", { class: "ra-sheet" }, h("h4", {}, "Mark a part to have it measured"),
+      h("div", { class: "ra-two" }, marker.element, h("div", {}, labelled("It is", markAs), labelled("Name of the figure", figureName), h("div", { class: "ra-row" }, button("Keep the mark and check again", () => mark())))),
+    ),
+    h("div", { class: "ra-sheet" }, h("h4", {}, "What you see of the needs"), needs, h("div", { class: "ra-row" }, button("Check again with this", () => check()))),
+    h(
+      "div", { class: "ra-sheet" }, h("h4", {}, "Words of those who saw it"),
+      h("p", { class: "ra-small" }, "Show the print for a few seconds without a word beside it, and ask what is happening."),
+      h("form", { submit: (event) => { event.preventDefault(); view(); } },
+        labelled("What they said", theirWords),
+        h("div", { class: "ra-grid ra-gap" }, labelled("Viewer (a name or a number)", viewer), labelled("Seconds", seconds), labelled("Size of the print", size)),
+        h("div", { class: "ra-row" }, h("button", { type: "submit" }, "Keep their words"))),
+      viewed,
+    ),
+  );
+
+  panelRoot(
+    el, "Check a frame",
+    h(
+      "div", { class: "ra-sheet" },
+      h("div", { class: "ra-grid" }, labelled("Scene", scene), labelled("A frame that is kept", kept), labelled("Or a picture file", file)),
+      words, h("div", { class: "ra-row" }, go, print_, paper), told.status, told.alert,
+    ),
+    look, after,
+  );
+
+  const chosenScene = () => scenes.find((one) => one.slug === scene.value);
+
+  function fillScene() {
+    const own = chosenScene();
+    words.replaceChildren(own?.words ?? "");
+    kept.replaceChildren(h("option", { value: "" }, "choose a frame"), ...(own?.frames ?? []).map((one) => h("option", { value: one.id }, one.name)));
+    reference.replaceChildren(h("option", { value: "" }, "choose a reference"), ...(own?.references ?? []).map((one) => h("option", { value: one.id }, one.title)));
+  }
+  scene.addEventListener("change", () => { current = null; look.hidden = after.hidden = print_.hidden = true; fillScene(); });
+  kept.addEventListener("change", () => { upload_ = file.value = ""; said.departures = {}; said.needs = {}; });
+  file.addEventListener("change", async () => {
+    if (!file.files[0]) return;
+    await during(told, [go], `Reading ${file.files[0].name}`, async () => {
+      upload_ = await upload(ask, file.files[0]);
+      kept.value = "";
+      told.say("Ready to be checked.");
+    });
+  });
+  reference.addEventListener("change", () => beside());
+
+  async function check() {
+    if (go.getAttribute("aria-disabled")) return;
+    const given = { scene: scene.value, frame: kept.value, upload: upload_, ...said };
+    const got = await during(told, [go], "Measuring", () => ask("check", given));
+    if (!got) return;
+    upload_ = file.value = "";
+    current = got.answer;
+    said.departures = {}; said.needs = {}; said.marks = {};
+    scenes = scenes.map((one) => (one.slug === current.scene.slug ? current.scene : one));
+    const chosen = reference.value;
+    fillScene();
+    kept.value = current.frame.id;
+    reference.value = chosen;
+    shelf.clear();
+    const [frame, ...rest] = got.pictures;
+    const url = shelf.url(frame);
+    compare.frame(url, current.frame.source_name);
+    marker.image.src = url;
+    marker.region = null;
+    showLines(current.lines);
+    facts.replaceChildren(...current.facts.flatMap((one) => [h("dt", {}, one.name), h("dd", {}, one.words)]));
+    studies.replaceChildren(...current.studies.map((one, place) => h(
+      "figure", {}, h("img", { src: shelf.url(rest[place], "image/png"), alt: `The frame: ${one.name.toLowerCase()}` }),
+      h("figcaption", { class: "ra-caption" }, h("b", {}, one.name), ` ${one.words}`),
+    )));
+    showNeeds();
+    showViewings(current.viewings);
+    look.hidden = after.hidden = print_.hidden = false;
+    paper.replaceChildren();
+    told.say(`Checked; ${current.earlier} ${current.earlier === 1 ? "check" : "checks"} of this frame kept.`);
+    beside();
+  }
+
+  async function beside() {
+    if (!reference.value || !current) return compare.other(null);
+    const got = await during(told, [], "Fetching the reference", () => ask("reference", { name: reference.value }));
+    if (!got) return;
+    otherShelf.clear();
+    compare.other(otherShelf.url(got.pictures[0]), got.answer.title);
+    told.say("");
+  }
+
+  compare.onOverlay = async () => {
+    if (!reference.value || !current) return told.problem({ sentence: "There is nothing to lay it over.", step: "Choose a reference." });
+    const got = await during(told, [], "Aligning", () => ask("overlay", { scene: current.scene.slug, frame: current.frame.id, name: reference.value }));
+    if (!got) return;
+    compare.overlay(got.pictures.length ? otherShelf.url(got.pictures[0]) : null, got.answer.words);
+    told.say("");
+  };
+
+  const figure = (value, line) => {
+    if (value === null) return "–";
+    if (Array.isArray(value)) return h("span", { class: "ra-bar" }, h("span", { class: "ra-strip" }, value.map((one) => swatch(one))), h("span", { class: "ra-small" }, value.map((one) => `${one.hex} ${Math.round(100 * one.share)} %`).join(", ")));
+    if (typeof value === "object") return Object.entries(value).map(([name, part]) => `${name} ${part.toFixed(0)}`).join(", ");
+    if (typeof value !== "number") return String(value);
+    return ["blown out", "blocked up", "horizon"].includes(line.measure) ? `${(100 * value).toFixed(1)} %` : value.toFixed(line.measure === "warmth" ? 0 : 1);
+  };
+  const swatch = ({ hex, share }) => {
+    const one = h("span", { class: "ra-swatch" });
+    one.style.background = /^#[0-9a-f]{6}$/i.test(hex) ? hex : "none";
+    one.style.flexGrow = String(share);
+    return one;
+  };
+
+  function showLines(all) {
+    const own = all.filter((line) => line.against === "intent" && line.measure !== "need");
+    const others = all.filter((line) => line.against !== "intent");
+    const headings = ["Measured", "Meant", "Frame", "Difference", "May be", "Word"];
+    const table = (rows, label) => h("div", { class: "ra-scroll", tabindex: "0", role: "group", "aria-label": label }, h("table", { class: "ra-table" }, h("thead", {}, h("tr", {}, headings.map((one) => h("th", { scope: "col" }, one)))), h("tbody", {}, rows)));
+    const row = (line, name) => [
+      h("tr", {}, h("td", {}, name), h("td", {}, figure(line.target, line)), h("td", {}, figure(line.frame, line)), h("td", { class: "ra-number" }, figure(line.difference, line)), h("td", { class: "ra-number" }, figure(line.tolerance, line)), h("td", {}, h("b", {}, line.verdict))),
+      h("tr", { class: "ra-note" }, h("td", { colspan: "6" },
+        line.remedy ? h("p", {}, h("i", {}, "What would bring it within: "), line.remedy) : null,
+        h("p", { class: "ra-small" }, line.note),
+        line.against === "intent" && line.verdict === "outside" ? depart(line) : null)),
+    ];
+    lines.replaceChildren(
+      own.length ? table(own.flatMap((line) => row(line, line.measure)), "Lines against the intent") : h("p", {}, "The intent sets nothing to measure against."),
+      h("details", {}, h("summary", {}, `Against ${new Set(others.map((line) => line.against)).size} references`),
+        table(others.flatMap((line) => row(line, `${line.measure}: ${current.titles[line.against] ?? line.label}`)), "Lines against references")),
+    );
+  }
+
+  function depart(line) {
+    const why = h("input", { type: "text" });
+    return h("div", { class: "ra-row ra-mark" }, labelled(`Meant that way (${line.measure}), because`, why), button("Keep as an intended departure", () => {
+      if (!why.value.trim()) return told.problem({ sentence: "No reason was given.", step: "Write in a few words why it is meant that way." });
+      said.departures[line.measure] = why.value;
+      check();
+    }));
+  }
+
+  function showNeeds() {
+    const known = Object.fromEntries(current.lines.filter((line) => line.measure === "need").map((line) => [line.label, line]));
+    needs.replaceChildren(...current.scene.needs.map((need) => {
+      const line = known[need.name];
+      const list = choice([["", "not said"], ...presence.map((one) => [one, one])], { change: (event) => { if (event.target.value) said.needs[need.slug] = event.target.value; else delete said.needs[need.slug]; } });
+      if (presence.includes(line?.frame)) list.value = line.frame;
+      return labelled(need.name, list);
+    }));
+  }
+
+  function mark() {
+    if (!marker.region) return told.problem({ sentence: "Nothing is marked.", step: "Draw a box on the frame first." });
+    const name = markAs.value === "figure" && figureName.value.trim() ? `figure:${figureName.value.trim()}` : markAs.value;
+    said.marks[name] = marker.region;
+    check();
+  }
+
+  async function view() {
+    const given = { scene: current.scene.slug, frame: current.frame.id, words: theirWords.value, viewer: viewer.value, seconds: seconds.value, print_size: size.value };
+    const got = await during(told, [], "Saving", () => ask("view", given));
+    if (!got) return;
+    theirWords.value = viewer.value = "";
+    showViewings(got.answer.viewings);
+    told.say("Their words are kept.");
+  }
+
+  const showViewings = ({ viewers, understood, misread, neither, sentences, said: heard }) => {
+    if (!viewers) return viewed.replaceChildren(h("p", {}, "Nobody's words are kept yet."));
+    viewed.replaceChildren(
+      h("p", {}, `${viewers} viewers: ${understood} said what was meant, ${misread} a misreading, ${neither} neither.`),
+      h("ul", { class: "ra-list", "aria-label": "Sentences" }, sentences.map((one) => h("li", {}, `${one.viewers} · ${one.kind}: ${one.sentence}`))),
+      h("ul", { class: "ra-list", "aria-label": "What was said" }, heard.map((one) => h("li", {}, `“${one.words}” ${one.kind || "neither"}`))),
+    );
+  };
+
+  async function report() {
+    const got = await during(told, [print_], "Setting the pages", () => ask("report", { scene: current.scene.slug, frame: current.frame.id }));
+    if (!got) return;
+    paperShelf.clear();
+    paper.replaceChildren(h("a", { href: paperShelf.url(got.pictures[0], "application/pdf"), download: got.answer.name }, `Save ${got.answer.name}`));
+    told.say("The report is made.");
+  }
+
+  ask("start").then(({ answer }) => {
+    scenes = answer.scenes;
+    presence = answer.presence;
+    scene.append(...scenes.map((one) => h("option", { value: one.slug }, one.title)));
+    scene.value = model.get("scene");
+    fillScene();
+    kept.value = model.get("frame");
+    told.say(scenes.length ? "" : "The archive has no scene yet.");
+  }, told.problem);
+
+  return () => {
+    for (const one of [shelf, otherShelf, paperShelf]) one.clear();
+    ask.end();
+  };
+}
+
+/** Two pictures at equal height, looked at together: side by side, parted by a slider, one for the other, or laid over. */
+function comparison() {
+  const left = h("img", { alt: "The frame", draggable: "false" });
+  const right = h("img", { alt: "The reference", draggable: "false" });
+  const over = h("img", { alt: "The frame half over the reference", draggable: "false" });
+  const panes = [left, right, over].map((image) => h("div", { class: "ra-pane" }, image));
+  const ground = h("div", { class: "ra-compare", "data-way": "beside", tabindex: "0", role: "group", "aria-label": "Frame and reference. Arrow keys move what is seen when it is enlarged." }, panes);
+  const captions = h("p", { class: "ra-caption" });
+  const way = choice([["beside", "side by side"], ["parted", "parted by a line"], ["instead", "one for the other"], ["over", "one over the other, aligned"]]);
+  const line = h("input", { type: "range", min: "0", max: "100", value: "50" });
+  const zoom = h("input", { type: "range", min: "1", max: "6", step: "0.1", value: "1" });
+  const swap = button("Show the other", () => { shown = 1 - shown; draw(); });
+  const lineField = labelled("Where the line stands", line);
+  let shown = 0;
+  let at = [0.5, 0.5];
+  let names = ["", ""];
+  const self = { element: h("div", {}, ground, captions), onOverlay: null };
+
+  const draw = () => {
+    const mode = way.value;
+    ground.dataset.way = mode;
+    const pair = Boolean(right.getAttribute("src"));
+    panes[0].hidden = mode === "over" && Boolean(over.getAttribute("src"));
+    panes[1].hidden = !pair || mode === "over";
+    panes[2].hidden = mode !== "over" || !over.getAttribute("src");
+    panes[1].style.clipPath = mode === "parted" ? `inset(0 0 0 ${line.value}%)` : "none";
+    panes[1].style.visibility = mode === "instead" && shown === 0 ? "hidden" : "visible";
+    panes[0].style.visibility = mode === "instead" && shown === 1 ? "hidden" : "visible";
+    lineField.hidden = mode !== "parted";
+    swap.hidden = mode !== "instead";
+    const [x, y] = at.map((part) => (0.5 - part) * (1 - 1 / zoom.value) * 100);
+    for (const image of [left, right, over]) image.style.transform = `scale(${zoom.value}) translate(${x}%, ${y}%)`;
+    if (mode !== "over") captions.replaceChildren(mode === "instead" ? names[shown] : names.filter(Boolean).join("  |  "));
+  };
+  way.addEventListener("change", () => { over.removeAttribute("src"); draw(); if (way.value === "over") self.onOverlay?.(); });
+  line.addEventListener("input", draw);
+  zoom.addEventListener("input", draw);
+  const move = (dx, dy) => { at = [at[0] + dx, at[1] + dy].map((part) => Math.max(0, Math.min(1, part))); draw(); };
+  ground.addEventListener("keydown", (event) => {
+    const step = { ArrowLeft: [-0.05, 0], ArrowRight: [0.05, 0], ArrowUp: [0, -0.05], ArrowDown: [0, 0.05] }[event.key];
+    if (step) event.preventDefault(), move(...step);
+  });
+  ground.addEventListener("pointerdown", (event) => {
+    ground.setPointerCapture(event.pointerId);
+    let [lastX, lastY] = [event.clientX, event.clientY];
+    const drag = (moved) => {
+      const box = panes[0].getBoundingClientRect();
+      move((lastX - moved.clientX) / box.width / zoom.value, (lastY - moved.clientY) / box.height / zoom.value);
+      [lastX, lastY] = [moved.clientX, moved.clientY];
+    };
+    ground.addEventListener("pointermove", drag);
+    ground.addEventListener("pointerup", () => ground.removeEventListener("pointermove", drag), { once: true });
+  });
+
+  self.controls = (...first) => h("div", { class: "ra-grid" }, first, labelled("How", way), lineField, labelled("Enlarged", zoom), h("div", { class: "ra-field ra-swap" }, swap));
+  self.frame = (url, name) => { left.src = url; names[0] = `Frame: ${name}`; left.alt = names[0]; draw(); };
+  self.other = (url, name = "") => {
+    if (url) right.src = url; else right.removeAttribute("src");
+    names[1] = name ? `Reference: ${name}` : "";
+    right.alt = names[1] || "The reference";
+    over.removeAttribute("src");
+    draw();
+    if (way.value === "over") self.onOverlay?.();
+  };
+  self.overlay = (url, words) => {
+    if (url) over.src = url; else over.removeAttribute("src");
+    draw();
+    captions.replaceChildren(`${url ? "The frame half over the reference, to look at; no word hangs on it." : "Not laid over each other."} ${words}`);
+  };
+  draw();
+  return self;
+}
+
+export default { render: ({ model, el }) => checkPanel(model, el) };
