@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     from refarchive.archive.evidence import EvidenceDesk
     from refarchive.archive.exchange import ExchangeDesk
     from refarchive.archive.frames import FrameDesk
+    from refarchive.archive.planning import PlanDesk
     from refarchive.encoders.base import Progress
     from refarchive.frames.check import Line
     from refarchive.jobs.checking import Checked
@@ -82,6 +83,13 @@ class Archive:
         from refarchive.archive.frames import FrameDesk
 
         return FrameDesk(self)
+
+    @property
+    def planning(self) -> PlanDesk:
+        """Scenes begun and changed without an editor: values, needs, sourcing."""
+        from refarchive.archive.planning import PlanDesk
+
+        return PlanDesk(self)
 
     @property
     def exchange(self) -> ExchangeDesk:

@@ -1,4 +1,4 @@
-"""Adding evidence to a written plan, or taking it out, with everything else in it left as the person wrote it."""
+"""Changing a written plan: evidence, needs and values in or out, with all else left as the person wrote it."""
 
 from __future__ import annotations
 
@@ -43,4 +43,64 @@ def without_evidence(plan: str, need: int, place: int) -> str:
     del table["evidence"][place]
     if not table["evidence"]:
         del table["evidence"]
+    return tomlkit.dumps(document)
+
+
+def with_values(plan: str, values: Mapping[tuple[str | int, ...], Any]) -> str:
+    """The plan with other values; comments and layout stay.
+
+    Parameters
+    ----------
+    plan
+        TOML that reads as a plan.
+    values
+        By where they stand: ("scene", "story"), ("need", 0, "sourcing", "state"). None, "" and empty lists take a
+        value away; a table that is not there is made.
+    """
+    import tomlkit
+
+    document: Any = tomlkit.parse(plan)
+    for path, value in values.items():
+        at: Any = document
+        gone = value is None or value == "" or value == []
+        for part in path[:-1]:
+            if isinstance(part, str) and part not in at:
+                if gone:
+                    break
+                at[part] = tomlkit.table()
+            at = at[part]
+        else:
+            if not gone:
+                at[path[-1]] = value
+            elif path[-1] in at:
+                del at[path[-1]]
+    return tomlkit.dumps(document)
+
+
+def with_need(plan: str, values: Mapping[str, Any]) -> str:
+    """The plan with one more need at its end."""
+    import tomlkit
+
+    document: Any = tomlkit.parse(plan)
+    entry = tomlkit.table()
+    for key, value in values.items():
+        if value not in ("", None, []):
+            entry[key] = value
+    if "need" in document:
+        document["need"].append(entry)
+    else:
+        entries = tomlkit.aot()
+        entries.append(entry)
+        document["need"] = entries
+    return tomlkit.dumps(document)
+
+
+def without_need(plan: str, need: int) -> str:
+    """The plan without the need at this place, from 0, and its evidence."""
+    import tomlkit
+
+    document: Any = tomlkit.parse(plan)
+    del document["need"][need]
+    if not document["need"]:
+        del document["need"]
     return tomlkit.dumps(document)
