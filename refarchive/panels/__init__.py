@@ -8,8 +8,9 @@ if TYPE_CHECKING:
     from refarchive.panels.check import Check
     from refarchive.panels.find import Find
     from refarchive.panels.gather import Gather
+    from refarchive.panels.scene import Scene
 
-__all__ = ["Check", "Find", "Gather"]
+__all__ = ["Check", "Find", "Gather", "Scene"]
 
 
 def __getattr__(name: str) -> Any:

@@ -17,7 +17,7 @@ import io
 import logging
 import tempfile
 import threading
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
@@ -59,6 +59,22 @@ def jpeg(picture: Image) -> bytes:
     data = io.BytesIO()
     picture.convert("RGB").save(data, "JPEG", quality=88)
     return data.getvalue()
+
+
+def pages_of(pdf: bytes, most: int, longest: int = 900) -> Iterator[bytes]:
+    """The sheets of a PDF as PNG, at most so many, to be looked at."""
+    import pypdfium2
+
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        for number in range(min(len(document), most)):
+            page = document[number]
+            picture = page.render(scale=longest / max(page.get_size())).to_pil()
+            data = io.BytesIO()
+            picture.convert("RGB").save(data, "PNG")
+            yield data.getvalue()
+    finally:
+        document.close()
 
 
 def checked_region(region: Sequence[float] | None) -> Region | None:
