@@ -137,6 +137,18 @@ def _coverage_told(coverage: dict[str, Any]) -> list[str]:
     ]
 
 
+def sample_archive(folder: Path | str = "merrow-archive") -> Archive:
+    """The sample archive at `folder`, made there with its references and scenes the first time; all of it invented."""
+    place = Path(folder)
+    if (place / "archive.sqlite").exists():
+        return refarchive.open(place)
+    archive = refarchive.create(place, "auto")
+    archive.gather(sheet=shipped("sample_refs") / "references.csv")
+    for plan in sorted((shipped("sample_refs") / "scenes").glob("*.toml")):
+        archive.read_scene(plan)
+    return archive
+
+
 def copy_notebooks(folder: Path) -> list[Path]:
     """Copy the notebooks into `folder`; one that is there already is left alone. Returns where they are."""
     folder.mkdir(parents=True, exist_ok=True)

@@ -35,7 +35,7 @@ function findPanel(model, el) {
     h("div", {}, regionWords, h("div", { class: "ra-row" }, button("No picture", () => clearLike()))),
   );
   const steering = h("p", { class: "ra-hint ra-wide" });
-  const go = button("Find", () => find(0), { class: "ra-main" });
+  const go = h("button", { type: "submit", class: "ra-main" }, "Find"); // so that Enter in any field finds
   const stop = button("Stop", () => {}, { hidden: true });
 
   // What findings are used for.

@@ -174,18 +174,19 @@ def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
 
 @pytest.fixture
 def notebook(lab: tuple[str, Path], browser: Browser) -> Iterator[Callable[..., Page]]:
-    """Open a notebook of these cells, and run them all."""
+    """Open a notebook of these cells, or one that lies there, and run all its cells."""
     base, root = lab
     context = browser.new_context(viewport={"width": 1400, "height": 1000})
     page = context.new_page()
     outside: list[str] = []
     page.on("request", lambda r: None if r.url.startswith((base, "data:", "blob:")) else outside.append(r.url))
 
-    def opened(*cells: str) -> Page:
-        name = f"n{time.time_ns()}.ipynb"
-        made = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(cell) for cell in cells])
-        made.metadata["kernelspec"] = {"name": "python3", "display_name": "Python 3", "language": "python"}
-        nbformat.write(made, root / name)
+    def opened(*cells: str, file: str = "") -> Page:
+        name = file or f"n{time.time_ns()}.ipynb"
+        if not file:
+            made = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(cell) for cell in cells])
+            made.metadata["kernelspec"] = {"name": "python3", "display_name": "Python 3", "language": "python"}
+            nbformat.write(made, root / name)
         page.goto(f"{base}/doc/tree/{name}?token={TOKEN}&reset", wait_until="domcontentloaded")
         page.locator(".jp-NotebookPanel .jp-Notebook").wait_for(timeout=60_000)
         page.evaluate(RUN_ALL)

@@ -1,0 +1,172 @@
+"""The panels in a real JupyterLab, with a real kernel and the built-in encoder: the four jobs, start to finish."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from drawn import draw
+from playwright.sync_api import Locator, Page, expect
+
+import refarchive
+from refarchive.demo import copy_notebooks, shipped
+
+LONG = 120_000  # ms: the first cell builds the sample archive
+
+SMALL = """import sys
+sys.path.insert(0, {tests!r})
+import conftest, refarchive
+from refarchive.panels import Find, Gather
+archive = refarchive.create({folder!r}, "tiny")
+archive.gather({scans!r})
+find = Find(archive)
+find"""
+
+
+def press(page: Page | Locator, name: str) -> None:
+    page.get_by_role("button", name=name, exact=True).click()
+
+
+@pytest.fixture
+def small(tmp_path: Path, folder: Path) -> str:
+    tests = str(Path(__file__).parent.parent)
+    return SMALL.format(tests=tests, folder=str(tmp_path / "lab-archive"), scans=str(folder))
+
+
+def cells(page: Page) -> int:
+    return page.locator(".jp-NotebookPanel .jp-Cell").count()
+
+
+def test_keys_stay_in_the_panel(notebook: Callable[..., Page], small: str) -> None:
+    """In command mode b adds a cell and d d deletes one, with the panel in it."""
+    page = notebook(small, "1 + 1")
+    field = page.get_by_label("What is to be seen")
+    expect(field).to_be_visible(timeout=LONG)
+    expect(page.get_by_role("status").first).to_contain_text("7 references", timeout=LONG)
+    before = cells(page)
+    field.press_sequentially("bdd a x")
+    assert field.input_value() == "bdd a x"
+    for control in (page.get_by_role("button", name="Find", exact=True), page.get_by_label("Kind", exact=True)):
+        control.focus()
+        for key in ("b", "d", "d", "a", "x", "m"):
+            page.keyboard.press(key)
+    assert cells(page) == before
+    field.fill("lamp")
+    field.press("Enter")
+    expect(page.get_by_role("list", name="Found").locator("> li").first).to_be_visible(timeout=LONG)
+
+
+def test_fifty_searches_leave_no_widgets_and_no_pictures_behind(notebook: Callable[..., Page], small: str) -> None:
+    page = notebook(small)
+    field = page.get_by_label("What is to be seen")
+    expect(page.get_by_role("status").first).to_contain_text("7 references", timeout=LONG)
+    page.evaluate(
+        """() => { window.open_ = 0; const made = URL.createObjectURL, gone = URL.revokeObjectURL;
+        URL.createObjectURL = (one) => { window.open_ += 1; return made.call(URL, one); };
+        URL.revokeObjectURL = (one) => { window.open_ -= 1; return gone.call(URL, one); }; }"""
+    )
+    models = """async () => { const views = document.querySelectorAll('.ra-panel').length;
+        return [views, window.open_]; }"""
+    counts = []
+    for number in range(50):
+        field.fill(f"lamp {number}")
+        press(page, "Find")
+        expect(page.get_by_role("status").first).to_contain_text("shown", timeout=LONG)
+        expect(page.get_by_role("button", name="Find", exact=True)).not_to_have_attribute("aria-disabled", "true")
+        counts.append(page.evaluate(models))
+    assert counts[-1] == counts[0]
+
+
+def test_an_error_in_the_kernel_is_a_sentence_in_the_panel(notebook: Callable[..., Page], small: str) -> None:
+    page = notebook(small, "archive.close()\narchive._kit.store = None")
+    expect(page.get_by_label("What is to be seen")).to_be_visible(timeout=LONG)
+    page.wait_for_timeout(1_000)
+    press(page, "Find")
+    expect(page.get_by_role("alert").first).to_contain_text("Something went wrong inside the tool", timeout=LONG)
+    assert page.locator('[data-mime-type="application/vnd.jupyter.error"]').count() == 0
+
+
+@pytest.fixture(scope="module")
+def books(lab: tuple[str, Path]) -> Path:
+    copy_notebooks(lab[1])
+    return lab[1]
+
+
+def test_the_four_jobs_from_top_to_bottom(notebook: Callable[..., Page], books: Path, tmp_path: Path) -> None:
+    """As a person would, notebook by notebook, ending with a dossier and a checked frame."""
+    # Gather: a picture of one's own, with what is known of it, and a detail marked on it.
+    draw(tmp_path / "my-scan.png", 3)
+    lab = notebook(file="1_gather.ipynb")
+    page = lab.locator(".ra-panel")
+    expect(page.get_by_role("status").first).to_contain_text("holds 38 references", timeout=LONG)
+    page.get_by_label("Files").set_input_files(tmp_path / "my-scan.png")
+    page.get_by_label("Where they come from").first.fill("A drawer (invented)")
+    press(page, "Gather")
+    expect(page.get_by_role("status").first).to_contain_text("holds 39 references", timeout=LONG)
+    page.get_by_role("button", name="Say more of it").click()
+    page.get_by_label("Title or caption").fill("A lamp in a drawer")
+    page.get_by_label("Date, as written").fill("February 1871")
+    expect(page.get_by_text("Understood as February 1871")).to_be_visible(timeout=LONG)
+    page.get_by_role("group", name="A lamp in a drawer").or_(
+        page.get_by_role("group", name="The picture of the reference")
+    ).press("ArrowRight")
+    page.get_by_label("Note to the marked part").fill("the flame")
+    press(page, "Keep the marked part")
+    expect(page.get_by_role("list", name="Marked details")).to_contain_text("the flame", timeout=LONG)
+    press(page, "Save")
+    expect(page.get_by_role("status").first).to_contain_text("Saved: date, title.", timeout=LONG)
+
+    # Find: in words, and into the scene as evidence.
+    lab = notebook(file="2_find.ipynb")
+    page = lab.locator(".ra-panel")
+    expect(page.get_by_role("status").first).to_contain_text("39 references", timeout=LONG)
+    page.get_by_label("What is to be seen").fill("a lamp in a drawer")
+    press(page, "Find")
+    expect(page.get_by_role("list", name="Found").locator("> li").first).to_contain_text(
+        "A lamp in a drawer", timeout=LONG
+    )
+    page.get_by_label("Need").select_option(label="Lantern (props)")
+    page.get_by_label("Note", exact=True).fill("found in a drawer")
+    press(page, "Use as evidence: A lamp in a drawer")
+    expect(page.get_by_role("status").first).to_contain_text("pieces of evidence", timeout=LONG)
+
+    # Scene and dossier: the evidence stands there, and the pages print it.
+    lab = notebook(file="3_scene_and_dossier.ipynb")
+    page = lab.locator(".ra-panel")
+    expect(page.get_by_role("status").first).to_contain_text("Revision 2", timeout=LONG)
+    page.locator("summary", has_text="Lantern:").click()
+    expect(page.get_by_role("img", name="A lamp in a drawer")).to_be_visible()
+    page.get_by_label("For", exact=True).select_option("props")
+    press(page, "Make PDF and HTML")
+    with lab.expect_download(timeout=LONG) as download:
+        page.get_by_role("link", name="first-light-props-dossier.pdf").click(timeout=LONG)
+    dossier = tmp_path / "dossier.pdf"
+    download.value.save_as(dossier)
+    assert dossier.read_bytes().startswith(b"%PDF-")
+    from pypdf import PdfReader
+
+    assert "A lamp in a drawer" in " ".join(one.extract_text() for one in PdfReader(dossier).pages).replace("\n", " ")
+
+    # Check: a frame, line by line, and a departure that is meant.
+    lab = notebook(file="4_check.ipynb")
+    page = lab.locator(".ra-panel")
+    expect(page.get_by_label("Scene", exact=True)).to_have_value("first-light", timeout=LONG)
+    page.get_by_label("Or a picture file").set_input_files(shipped("sample_refs") / "frames" / "first-light-02.jpg")
+    expect(page.get_by_role("status").first).to_contain_text("Ready to be checked.", timeout=LONG)
+    press(page, "Check")
+    expect(page.get_by_role("status").first).to_contain_text("Checked; 1 check", timeout=LONG)
+    page.get_by_label("Meant that way (key), because").fill("for the poster")
+    page.locator("tr", has=lab.get_by_label("Meant that way (key), because")).get_by_role("button").click()
+    expect(page.get_by_role("status").first).to_contain_text("Checked; 2 checks", timeout=LONG)
+
+    with refarchive.open(books / "merrow-archive") as archive:
+        reference = archive.reference("my-scan.png")
+        assert (reference.title, reference.source) == ("A lamp in a drawer", "A drawer (invented)")
+        assert [one.note for one in archive.details("my-scan.png")] == ["the flame"]
+        lantern = next(need for need in archive.scene("first-light").needs if need.name == "Lantern")
+        assert lantern.evidence[-1].note == "found in a drawer"
+        lines = archive.frame_work.earlier("first-light", "first-light-02.jpg")[-1]["lines"]
+        assert {one["measure"]: one["verdict"] for one in lines if one["against"] == "intent"}[
+            "key"
+        ] == "departure intended"
