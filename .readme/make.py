@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import tempfile
 from pathlib import Path
+from typing import Any
 
 from PIL import Image
 
@@ -54,6 +55,57 @@ def sheets(pdf: Path, pages: list[int], goal: str) -> None:
         board.save(HERE / goal, quality=84, optimize=True)
 
 
+def panels(place: Path) -> None:
+    """The panels over the sample archive, worked as a person works them."""
+    import sys
+
+    from playwright.sync_api import expect, sync_playwright
+
+    sys.path.insert(0, str(HERE.parent / "tests" / "panels"))
+    from blank_page import CHROMIUM, FLAGS, put_up
+
+    import refarchive
+    from refarchive.demo import shipped
+    from refarchive.panels import Check, Find, Scene
+
+    frame = shipped("sample_refs") / "frames" / "first-light-02.jpg"
+    with refarchive.open(place) as archive, sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+
+        def shot(panel: object, goal: str, height: int, act: object) -> None:
+            page = browser.new_page(viewport={"width": 1200, "height": height})
+            put_up(page, panel)  # type: ignore[arg-type]
+            act(page)  # type: ignore[operator]
+            page.wait_for_timeout(400)
+            page.screenshot(path=str(HERE / goal), type="jpeg", quality=84)
+            page.close()
+
+        def find(page: Any) -> None:
+            page.get_by_label("What is to be seen").fill("women with baskets going out over the wet sand before dawn")
+            page.get_by_label("Period", exact=True).fill("1868/1874")
+            page.get_by_label("Need").select_option(label="Cockle baskets (props)")
+            page.get_by_role("button", name="Find", exact=True).click()
+            expect(page.get_by_role("status")).to_contain_text("shown", timeout=60_000)
+
+        def check(page: Any) -> None:
+            page.get_by_label("Or a picture file").set_input_files(frame)
+            expect(page.get_by_role("status")).to_contain_text("Ready", timeout=60_000)
+            page.get_by_role("button", name="Check", exact=True).click()
+            expect(page.get_by_role("status")).to_contain_text("Checked", timeout=60_000)
+            page.get_by_label("Beside").select_option(index=1)
+
+        def scene(page: Any) -> None:
+            expect(page.get_by_role("status")).to_contain_text("Revision", timeout=60_000)
+            page.locator("summary").first.click()
+            page.locator("summary").first.scroll_into_view_if_needed()
+            page.mouse.wheel(0, 420)
+
+        shot(Find(archive, "first-light"), "panel-find.jpg", 1100, find)
+        shot(Check(archive, "first-light"), "panel-check.jpg", 1150, check)
+        shot(Scene(archive, "first-light"), "panel-scene.jpg", 900, scene)
+        browser.close()
+
+
 def main() -> None:
     """Run the demo in a temporary folder and take the pictures."""
     with tempfile.TemporaryDirectory() as folder:
@@ -63,6 +115,7 @@ def main() -> None:
         screen(Path(done["check"][0]["report"]), 1650, "check.jpg")
         sheets(Path(done["dossier"]["pdf"]), [1, 4, 6], "dossier.jpg")
         sheets(Path(done["check_pdf"]), [1, 2, 4], "check-pages.jpg")
+        panels(Path(done["archive"]))
 
 
 if __name__ == "__main__":

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import json
 import os
 import socket
@@ -12,45 +11,13 @@ import time
 import urllib.request
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
 import nbformat
 import pytest
+from blank_page import CHROMIUM, FLAGS, put_up
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from refarchive.panels.base import Panel
-
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = (
-    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync"
-).split()
-
-# Stands in for the notebook's model: what is sent goes to Python by a binding, which returns what the panel answered.
-MODEL = """async ([source, style, state]) => {
-  const bytes = (text) => Uint8Array.from(atob(text), (one) => one.charCodeAt(0));
-  const text = (buffer) => btoa(Array.from(new Uint8Array(buffer), (one) => String.fromCharCode(one)).join(''));
-  const heard = {};
-  const model = {
-    get: (name) => state[name],
-    set: (name, value) => { state[name] = value; },
-    save_changes: () => window.changed(state),
-    on: (name, act) => (heard[name] ??= new Set()).add(act),
-    off: (name, act) => heard[name]?.delete(act),
-    send: async (content, _, buffers = []) => {
-      for (const [answer, pictures] of await window.toKernel(content, buffers.map(text)))
-        heard['msg:custom']?.forEach((act) => act(answer, pictures.map((one) => new DataView(bytes(one).buffer))));
-    },
-  };
-  window.model = model;
-  const sheet = document.createElement('style');
-  sheet.textContent = style;
-  document.head.replaceChildren(sheet);
-  const el = document.createElement('div');
-  document.body.replaceChildren(el);
-  const widget = await import(URL.createObjectURL(new Blob([source], { type: 'text/javascript' })));
-  window.end = await widget.default.render({ model, el });
-}"""
 
 
 @pytest.fixture(scope="session")
@@ -73,23 +40,7 @@ def show(browser: Browser) -> Iterator[Callable[..., Page]]:
         page = context.new_page()
         page.on("request", lambda r: None if r.url.startswith(("data:", "blob:", "about:")) else outside.append(r.url))
         page.on("pageerror", lambda error: errors.append(str(error)))
-        said: list[tuple[dict[str, Any], list[str]]] = []
-        panel.send = lambda content, buffers=None: said.append(  # type: ignore[method-assign]
-            (json.loads(json.dumps(content)), [base64.b64encode(one).decode() for one in buffers or []])
-        )
-
-        def to_kernel(content: dict[str, Any], buffers: list[str]) -> list[Any]:
-            panel._received(panel, content, [base64.b64decode(one) for one in buffers])
-            panel.wait(60)
-            answered = list(said)
-            said.clear()
-            return answered
-
-        page.expose_function("toKernel", to_kernel)
-        page.expose_function("changed", lambda state: [setattr(panel, k, v) for k, v in state.items()] and None)
-        page.goto("about:blank")
-        names = [name for name in panel.traits(sync=True) if not name.startswith("_") and name not in OWN]
-        page.evaluate(MODEL, [panel._esm, panel._css, {name: getattr(panel, name) for name in names}])
+        put_up(page, panel)
         return page
 
     yield shown
@@ -99,9 +50,6 @@ def show(browser: Browser) -> Iterator[Callable[..., Page]]:
         context.close()
     assert outside == []
     assert errors == []
-
-
-OWN = {"layout", "tabbable", "tooltip", "comm", "keys"}
 
 
 @pytest.fixture
