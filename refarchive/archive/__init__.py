@@ -249,12 +249,12 @@ class Archive:
 
         return open_reference(self._kit, self.reference(name), longest)
 
-    def preview(self, name: str) -> Path:
-        """The preview file of a picture reference, made anew where it is missing."""
-        reference = self.reference(name)
+    def preview(self, name: str | Reference) -> Path:
+        """The preview file of a picture reference, made anew where missing; one at hand is not looked up again."""
+        reference = name if isinstance(name, Reference) else self.reference(name)
         path = self._kit.files.preview(reference.sha256)
         if not path.is_file():
-            self._kit.files.write_preview(reference.sha256, self.picture(name))
+            self._kit.files.write_preview(reference.sha256, self.picture(reference.id))
         return path
 
     def mark(self, name: str, region: Region, note: str = "") -> Detail:

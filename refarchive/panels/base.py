@@ -30,7 +30,7 @@ from refarchive.errors import BadQuery, RefArchiveError
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-    from refarchive.records.model import Region
+    from refarchive.records.model import Reference, Region
 
 LOG = logging.getLogger("refarchive.panels")
 MOST_UPLOAD = 512 * 1024 * 1024  # bytes of one file that comes through the browser
@@ -211,7 +211,7 @@ class Panel(anywidget.AnyWidget):
 
     # --- pictures -----------------------------------------------------------------------------------------------
 
-    def previews(self, names: Sequence[str]) -> tuple[list[int | None], list[bytes]]:
+    def previews(self, names: Sequence[str | Reference]) -> tuple[list[int | None], list[bytes]]:
         """Previews of references: for each its place among the pictures, None where it has none, and the pictures."""
         places: list[int | None] = []
         pictures: list[bytes] = []

@@ -98,7 +98,7 @@ class Find(Panel):
         )
         document = self.archive.findings_document(found)
         hits = document["hits"][top - PREVIEWS : top]
-        places, pictures = self.previews([hit["reference"] for hit in hits])
+        places, pictures = self.previews([hit.reference for hit in found.hits[top - PREVIEWS : top]])
         for hit, place_ in zip(hits, places, strict=True):
             hit["picture"] = place_
         self.found = [hit["reference"] for hit in hits]
