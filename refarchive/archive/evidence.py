@@ -54,6 +54,14 @@ class EvidenceDesk:
             )
         return write_whole(path, as_file(self.coverage_figure(slug), path.suffix))
 
+    def timeline_figure(self, slug: str) -> Figure:
+        """The references that a scene stands on as a matplotlib figure: each over the time it may be from."""
+        from refarchive.paper.plots import timeline_figure
+
+        scene = self._archive.scene(slug)
+        cited = dict.fromkeys(one.reference for need in scene.needs for one in need.evidence)
+        return timeline_figure(scene, [self._archive.reference(name) for name in cited])
+
     def first_dates(self, words: str = "") -> dict[str, Any]:
         """First dates as JSON: the rows of the shipped table and of not_before.csv in the archive's folder that mention
         every one of the words, each with its source, and what is wrong with the own table.

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from refarchive.records.model import Region, Viewing
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
     from PIL.Image import Image
 
     from refarchive.archive import Archive, PathLike
@@ -58,6 +59,27 @@ class FrameDesk:
         from refarchive.jobs.checking import lay_over
 
         return lay_over(self.picture(slug, frame), self._archive.picture(reference))
+
+    def look_figure(self, slug: str, frame: str, *references: str) -> Figure:
+        """Tones as curves and palettes as bars, of a kept frame, of what was meant, and of references, as a figure.
+
+        Raises UnknownRecord, SourceRefused.
+        """
+        import numpy as np
+
+        from refarchive.looks import colour, tone
+        from refarchive.paper.plots import look_figure
+
+        scene = self._archive.scene(slug)
+        pictures = {"Frame": np.asarray(self.picture(slug, frame, 1000))}
+        for name in references:
+            pictures[self._archive.reference(name).title] = np.asarray(self._archive.picture(name, 1000))
+        found = {name: colour.palette(picture, 8) for name, picture in pictures.items()}
+        palettes = {name: list(zip(one.hexes, one.shares.tolist(), strict=True)) for name, one in found.items()}
+        if scene.intent.palette:
+            meant = {"Meant": [(one.hex, one.share) for one in scene.intent.palette]}
+            palettes = {"Frame": palettes["Frame"], **meant, **palettes}
+        return look_figure({name: tone.viewed_lightness(picture) for name, picture in pictures.items()}, palettes)
 
     def earlier(self, slug: str, frame: str) -> list[dict[str, Any]]:
         """Every check of a frame, oldest first: when, and its lines. Raises UnknownRecord."""

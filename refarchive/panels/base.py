@@ -28,6 +28,7 @@ from refarchive.archive import Archive
 from refarchive.errors import BadQuery, RefArchiveError
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
     from PIL.Image import Image
 
     from refarchive.records.model import Reference, Region
@@ -58,6 +59,13 @@ def jpeg(picture: Image) -> bytes:
     """A picture (PIL, mode RGB) as JPEG for the screen."""
     data = io.BytesIO()
     picture.convert("RGB").save(data, "JPEG", quality=88)
+    return data.getvalue()
+
+
+def drawn(figure: Figure) -> bytes:
+    """A matplotlib figure as PNG for the screen."""
+    data = io.BytesIO()
+    figure.savefig(data, format="png", dpi=130)
     return data.getvalue()
 
 

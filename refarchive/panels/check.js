@@ -11,6 +11,7 @@ function checkPanel(model, el) {
   const shelf = pictureShelf();
   const otherShelf = pictureShelf();
   const paperShelf = pictureShelf();
+  const plotShelf = pictureShelf();
   let scenes = [];
   let presence = [];
   let current = null;
@@ -28,7 +29,8 @@ function checkPanel(model, el) {
   // Looking: frame and reference side by side, parted, one for the other, or one over the other.
   const compare = comparison();
   const reference = choice([["", "choose a reference"]]);
-  const look = h("div", { class: "ra-sheet", hidden: true }, h("h4", {}, "Look"), compare.controls(labelled("Beside", reference)), compare.element);
+  const plotted = h("div", {});
+  const look = h("div", { class: "ra-sheet", hidden: true }, h("h4", {}, "Look"), compare.controls(labelled("Beside", reference)), compare.element, h("div", { class: "ra-row" }, button("Draw tones and palettes", () => draw())), plotted);
 
   const lines = h("div", {});
   const facts = h("dl", { class: "ra-facts" });
@@ -112,6 +114,7 @@ function checkPanel(model, el) {
     compare.frame(url, current.frame.source_name);
     marker.image.src = url;
     marker.region = null;
+    plotted.replaceChildren();
     showLines(current.lines);
     facts.replaceChildren(...current.facts.flatMap((one) => [h("dt", {}, one.name), h("dd", {}, one.words)]));
     studies.replaceChildren(...current.studies.map((one, place) => h(
@@ -124,6 +127,15 @@ function checkPanel(model, el) {
     paper.replaceChildren();
     told.say(`Checked; ${current.earlier} ${current.earlier === 1 ? "check" : "checks"} of this frame kept.`);
     beside();
+  }
+
+  async function draw() {
+    const got = await during(told, [], "Drawing", () => ask("draw", { scene: current.scene.slug, frame: current.frame.id, name: reference.value }));
+    if (!got) return;
+    plotShelf.clear();
+    const alt = "How much of the picture is at most so light, as curves; the main colours, as bars";
+    plotted.replaceChildren(h("img", { class: "ra-plot", src: plotShelf.url(got.pictures[0], "image/png"), alt }));
+    told.say("");
   }
 
   async function beside() {
@@ -239,7 +251,7 @@ function checkPanel(model, el) {
   }, told.problem);
 
   return () => {
-    for (const one of [shelf, otherShelf, paperShelf]) one.clear();
+    for (const one of [shelf, otherShelf, paperShelf, plotShelf]) one.clear();
     ask.end();
   };
 }

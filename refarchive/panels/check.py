@@ -13,7 +13,7 @@ from PIL import Image
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery
-from refarchive.panels.base import Answer, Panel, answers, checked_region, jpeg, script, style
+from refarchive.panels.base import Answer, Panel, answers, checked_region, drawn, jpeg, script, style
 from refarchive.records.model import PRESENCE
 
 SHOWN_PX = 1400  # long side of pictures to compare
@@ -86,6 +86,12 @@ class Check(Panel):
     def reference(self, name: str) -> Answer:
         """A reference's picture to be looked at beside the frame."""
         return {"title": self.archive.reference(name).title}, [jpeg(self.archive.picture(name, SHOWN_PX))]
+
+    @answers("draw", long=True)
+    def draw(self, number: int, scene: str, frame: str, name: str = "") -> Answer:
+        """Tones and palettes of the frame, of what was meant, and of a reference, drawn."""
+        self.tell(number, 0, 1, "Drawing")
+        return {}, [drawn(self.archive.frame_work.look_figure(scene, frame, *([name] if name else [])))]
 
     @answers("overlay", long=True)
     def overlay(self, number: int, scene: str, frame: str, name: str) -> Answer:

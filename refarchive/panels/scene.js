@@ -191,7 +191,8 @@ function scenePanel(model, el) {
     const got = await during(told, [], "Drawing", () => ask("figure", { slug: shown.scene.slug }));
     if (!got) return;
     figureShelf.clear();
-    drawing.replaceChildren(h("img", { class: "ra-drawn", src: figureShelf.url(got.pictures[0], "image/png"), alt: "Needs against time, one mark for each independent witness, hollow where it speaks against" }));
+    const said = ["Needs against time, one mark for each independent witness, hollow where it speaks against", "References against time, each over the span it may be from"];
+    drawing.replaceChildren(...said.map((alt, place) => h("img", { class: "ra-drawn", src: figureShelf.url(got.pictures[place], "image/png"), alt })));
     told.say("");
   }
 

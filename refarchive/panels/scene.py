@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 import traitlets
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery
-from refarchive.panels.base import Answer, Panel, answers, pages_of, script, style
+from refarchive.panels.base import Answer, Panel, answers, drawn, pages_of, script, style
 from refarchive.records.model import DEPARTMENTS, SOURCING_STATES, Need
 from refarchive.records.model import Scene as Planned
 
@@ -129,10 +128,10 @@ class Scene(Panel):
 
     @answers("figure", long=True)
     def figure(self, number: int, slug: str) -> Answer:
-        """What the needs rest on, drawn against time."""
+        """What the needs rest on, and the references themselves, drawn against time."""
         self.tell(number, 0, 1, "Drawing")
-        with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
-            return {}, [self.archive.evidence.draw_coverage(slug, Path(folder) / "coverage.png").read_bytes()]
+        evidence = self.archive.evidence
+        return {}, [drawn(evidence.coverage_figure(slug)), drawn(evidence.timeline_figure(slug))]
 
     @answers("dossier", long=True)
     def dossier(self, number: int, slug: str, department: str = "", paper: bool = False) -> Answer:

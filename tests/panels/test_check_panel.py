@@ -138,6 +138,14 @@ def test_frame_and_reference_are_looked_at_in_four_ways(page: Page) -> None:
     ).to_be_visible(timeout=30_000)
 
 
+def test_tones_and_palettes_are_drawn(page: Page) -> None:
+    page.get_by_label("Beside").select_option(label="A lamp by the water")
+    press(page, "Draw tones and palettes")
+    plot = page.get_by_role("img", name="How much of the picture")
+    expect(plot).to_be_visible(timeout=30_000)
+    assert plot.evaluate("image => image.decode().then(() => image.naturalWidth)") > 600
+
+
 def test_zoom_moves_both_alike(page: Page) -> None:
     page.get_by_label("Beside").select_option(label="A lamp by the water")
     page.get_by_role("slider", name="Enlarged").fill("3")

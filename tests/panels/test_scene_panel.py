@@ -148,6 +148,7 @@ def test_pages_are_shown_as_they_print_and_saved(page: Page, planned: Archive, t
 def test_witnesses_are_drawn_against_time(page: Page) -> None:
     press(page, "Draw")
     expect(page.get_by_role("img", name="Needs against time")).to_be_visible(timeout=60_000)
+    expect(page.get_by_role("img", name="References against time")).to_be_visible()
 
 
 def test_a_scene_is_begun_from_nothing(archive: Archive, show: Callable[..., Page]) -> None:

@@ -1,0 +1,46 @@
+"""Plots hold the figures they were given: curves, bars, spans."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from refarchive.paper.plots import look_figure, timeline_figure
+from refarchive.records.dates import read_date
+from refarchive.records.model import Reference, Scene
+
+
+def test_a_curve_is_the_share_at_most_so_light() -> None:
+    values = np.array([10.0, 20.0, 30.0, 90.0])
+    figure = look_figure({"Frame": values, "R": values + 5}, {"Frame": [("#112233", 0.5), ("#445566", 1.5)]})
+    above, below = figure.axes
+    x, y = above.lines[0].get_data()
+    # The same by NumPy's own histogram, cumulated.
+    counted = np.cumsum(np.histogram(values, bins=np.append(x, 101) - 0.125)[0]) * 25.0
+    assert y == pytest.approx(counted)
+    assert above.lines[0].get_linestyle() != above.lines[1].get_linestyle()  # told apart without colour
+    bars = below.patches
+    assert [bar.get_width() for bar in bars] == pytest.approx([0.25, 0.75])
+    assert [bar.get_x() for bar in bars] == pytest.approx([0.0, 0.25])
+
+
+def test_references_lie_over_the_time_they_may_be_from() -> None:
+    def one(name: str, date: str | None) -> Reference:
+        return Reference(name, "image", name, "f", when=read_date(date) if date else None)
+
+    scene = Scene("s", "S $x$", "e", "s", when=read_date("1871-02"))
+    figure = timeline_figure(scene, [one("late", "1911"), one("early", "1869-07-02"), one("none", None)])
+    (axes,) = figure.axes
+    dotted, *rest = axes.lines
+    assert dotted.get_xdata()[0] == pytest.approx(1871.12, abs=0.01)  # the middle of February 1871
+    spans = [line.get_xdata() for line in rest if len(line.get_xdata()) == 2]
+    assert spans[0] == pytest.approx([1869.5, 1869.5], abs=0.01)  # 2 July is the middle of the year
+    assert spans[1] == pytest.approx([1911.0, 1912.0], abs=0.01)
+    assert [label.get_text() for label in axes.get_yticklabels()] == ["early", "late"]
+    assert "1 undated" in axes.get_title(loc="left")
+
+
+def test_nothing_to_draw_is_drawn_as_nothing() -> None:
+    figure = timeline_figure(Scene("s", "S", "e", "s"), [])
+    assert figure.axes[0].lines[:] == []
+    figure.canvas.draw()
