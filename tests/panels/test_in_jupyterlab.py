@@ -87,6 +87,43 @@ def test_an_error_in_the_kernel_is_a_sentence_in_the_panel(notebook: Callable[..
     assert page.locator('[data-mime-type="application/vnd.jupyter.error"]').count() == 0
 
 
+REOPEN = """import sys
+sys.path.insert(0, {tests!r})
+import conftest, refarchive
+from refarchive.panels import Gather
+archive = refarchive.open({folder!r})
+Gather(archive)"""
+
+
+def test_a_kernel_started_anew_loses_nothing_that_was_saved(
+    notebook: Callable[..., Page], tmp_path: Path, folder: Path
+) -> None:
+    place = tmp_path / "kept"
+    with refarchive.create(place, "tiny") as made:
+        made.gather(folder)
+    page = notebook(REOPEN.format(tests=str(Path(__file__).parent.parent), folder=str(place)))
+    panel = page.locator(".ra-panel")
+    expect(panel.get_by_role("status")).to_contain_text("holds 7 references", timeout=LONG)
+    for title in ("First", "Second"):
+        panel.get_by_label("Or open one by its file name").fill("b.png")
+        press(panel, "Open")
+        expect(panel.get_by_role("heading", name="One reference")).to_be_visible(timeout=LONG)
+        expect(panel.get_by_label("Title or caption")).to_have_value(
+            "First" if title == "Second" else "b", timeout=LONG
+        )
+        panel.get_by_label("Title or caption").fill(title)
+        press(panel, "Save")
+        expect(panel.get_by_role("status")).to_contain_text("Saved: title.", timeout=LONG)
+        page.evaluate(
+            "async () => { const session = jupyterapp.shell.currentWidget.context.sessionContext;"
+            " await session.restartKernel(); await session.session.kernel.info;"
+            " await jupyterapp.commands.execute('notebook:run-all-cells'); }"
+        )
+        expect(panel.get_by_role("status")).to_contain_text("holds 7 references", timeout=LONG)
+    with refarchive.open(place) as kept:
+        assert kept.reference("b.png").title == "Second"
+
+
 @pytest.fixture(scope="module")
 def books(lab: tuple[str, Path]) -> Path:
     copy_notebooks(lab[1])
