@@ -124,6 +124,29 @@ def test_a_kernel_started_anew_loses_nothing_that_was_saved(
         assert kept.reference("b.png").title == "Second"
 
 
+def test_gathering_is_stopped_on_the_screen_and_keeps_what_was_done(
+    notebook: Callable[..., Page], tmp_path: Path
+) -> None:
+    place, scans = tmp_path / "kept", tmp_path / "many"
+    refarchive.create(place, "tiny").close()
+    for number in range(240):
+        draw(scans / f"{number:03d}.png", number)
+    page = notebook(REOPEN.format(tests=str(Path(__file__).parent.parent), folder=str(place)))
+    panel = page.locator(".ra-panel")
+    expect(panel.get_by_role("status")).to_contain_text("holds 0 references", timeout=LONG)
+    panel.get_by_label("Or a folder or file on this computer").fill(str(scans))
+    press(panel, "Gather")
+    expect(panel.get_by_role("status")).to_contain_text("of 240", timeout=LONG)
+    press(panel, "Stop")
+    expect(panel.get_by_role("alert")).to_contain_text("Stopped. What was done until then is kept.", timeout=LONG)
+    with refarchive.open(place) as kept:
+        assert 0 <= len(kept) < 240
+        done = len(kept)
+    press(panel, "Gather")
+    expect(panel.get_by_role("status")).to_contain_text("holds 240 references", timeout=LONG)
+    expect(panel.get_by_text(f"{240 - done} added, {done} unchanged")).to_be_visible()
+
+
 @pytest.fixture(scope="module")
 def books(lab: tuple[str, Path]) -> Path:
     copy_notebooks(lab[1])
