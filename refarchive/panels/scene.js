@@ -27,6 +27,7 @@ function scenePanel(model, el) {
   const misreadings = h("textarea", {});
   const intended = h("textarea", {});
   const aims = Object.fromEntries(AIMS.map(([name]) => [name, h("input", { type: "text" })]));
+  const figures = h("ul", { class: "ra-list", "aria-label": "Figures" });
   const palette = h("div", { class: "ra-strip" });
   const needs = h("div", {});
   const newName = h("input", { type: "text" });
@@ -50,7 +51,7 @@ function scenePanel(model, el) {
       h("div", { class: "ra-two ra-gap" },
         labelled("Story", story), labelled("How it is to look", intended),
         labelled("What the picture is to say, a line each", statements), labelled("What it must not be taken for, a line each", misreadings)),
-      palette,
+      palette, h("h5", { class: "ra-gap" }, "Figures"), figures,
       h("div", { class: "ra-grid ra-gap" }, AIMS.map(([name, label]) => labelled(label, aims[name]))),
       h("div", { class: "ra-row" }, h("button", { type: "submit", class: "ra-main" }, "Save")),
     ),
@@ -115,6 +116,7 @@ function scenePanel(model, el) {
       part.style.flexGrow = String(one.share);
       return part;
     }));
+    figures.replaceChildren(...(scene.figures.length ? scene.figures.map((one) => h("li", {}, h("b", {}, one.name), one.action ? `: ${one.action}` : "")) : [h("li", {}, "none yet; they stand in the plan")]));
     palette.hidden = !scene.palette.length;
     shelf.clear();
     showNeeds(pictures);

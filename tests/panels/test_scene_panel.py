@@ -20,6 +20,9 @@ statements = ["It is late."]
 [intent]
 key = 20
 palette = [ { hex = "#1c2530", share = 1.0, name = "<b>night</b>" } ]
+[[figure]]
+name = "Agnes"
+action = "holds the <b>lamp</b>"
 [[need]]
 name = "Lamp"
 department = "props"
@@ -68,6 +71,10 @@ def test_what_is_to_be_told_is_changed_and_comments_stay(page: Page, planned: Ar
     )
     assert planned.plan_text(SLUG).startswith("# kept")
     assert scene.intent.palette[0].name == "<b>night</b>"
+
+
+def test_figures_stand_with_what_they_do(page: Page) -> None:
+    expect(page.get_by_role("list", name="Figures")).to_have_text("Agnes: holds the <b>lamp</b>")
 
 
 def test_a_value_that_cannot_be_is_refused_and_stays_on_the_screen(page: Page, planned: Archive) -> None:
