@@ -35,6 +35,9 @@ LEAST_PATCH_PX = 6.0  # of a cell, along its shorter side
 LEAST_PATCHES = 12  # unclipped, for a matrix
 LEAST_ORDER = 0.85  # rank correlation of the lightness of patches with the published one
 MOST_LEFT = 6.0  # mean ΔE00 after the matrix, beyond which it is no such chart, or badly marked
+DOUBTFUL = 8.0  # ΔE00 of one patch after the matrix, from which it is named: something lies on it, or it is another
+MOST_LEFT_OF_ONE = 20.0  # and from which the whole is not told
+OTHER_FITS = 0.85  # of what is left: where the other edition leaves less than this part of it, that is said
 
 
 @dataclass(frozen=True)
@@ -53,11 +56,13 @@ class Patch:
 
 @dataclass(frozen=True, eq=False)
 class Reading:
-    """A chart as read, or why it cannot be told; then everything but `patches`, `edition` and `sentence` is None.
+    """A chart as read, or why it cannot be told; then only `patches`, `edition` and `sentence` say something.
 
     mean, most: ΔE00 over the unclipped patches as they are. exposure_stops: by which the greys lie above the published
     ones. gains: linear R, G, B to multiply by; balanced: mean ΔE00 then. matrix: (3, 3) for linear RGB rows from the
-    right; fitted, fitted_most: mean and largest ΔE00 then.
+    right; fitted, fitted_most: mean and largest ΔE00 then. median: ΔE00 as they are; balanced_most: the largest after
+    the gains. doubtful: names of patches that are `DOUBTFUL` off even after the matrix. other_edition: mean ΔE00 that a
+    matrix to the other edition would leave.
     """
 
     edition: str
@@ -71,6 +76,10 @@ class Reading:
     fitted: float | None
     fitted_most: float | None
     sentence: str
+    median: float | None = None
+    balanced_most: float | None = None
+    doubtful: tuple[str, ...] = ()
+    other_edition: float | None = None
 
 
 def published(edition: str) -> tuple[tuple[str, ...], Array]:
@@ -132,21 +141,33 @@ def read_chart(picture: ArrayLike, corners: Sequence[Corner], edition: str) -> R
             " Mark the corners from the dark skin by the bluish green and the black to the white."
         )
         return _untold(edition, patches, said)
+    if not (np.diff(measured[GREYS, 0][kept[GREYS]]) < 0).all():
+        said = (
+            "Cannot tell: its grey row does not darken from patch to patch. Mark the corners so that the white lies by"
+            " the fourth and the black by the third, and see that no glare or shadow lies on the greys."
+        )
+        return _untold(edition, patches, said)
     wanted = colour.lab_to_linear(lab)
     greys = kept.copy()
     greys[: GREYS.start] = False
     gains = (light[greys] * wanted[greys]).sum(axis=0) / np.maximum((light[greys] ** 2).sum(axis=0), 1e-12)
-    matrix: Array = np.asarray(np.linalg.lstsq(light[kept], wanted[kept], rcond=None)[0], dtype=np.float64)
+    matrix = _matrix(light[kept], wanted[kept])
     balanced, fitted = (
         colour.delta_e_2000(colour.linear_to_lab(light[kept] @ change), lab[kept])
         for change in (np.diag(gains), matrix)
     )
-    if float(fitted.mean()) > MOST_LEFT:
+    own_names = [name for name, stays in zip(names, kept, strict=True) if stays]
+    if float(fitted.mean()) > MOST_LEFT or float(fitted.max()) > MOST_LEFT_OF_ONE:
         said = (
-            f"Cannot tell: even the best matrix leaves {fitted.mean():.1f} ΔE00 on average. It is no such chart, its"
-            " corners are off, or uneven light lies on it."
+            f"Cannot tell: even the best matrix leaves {fitted.mean():.1f} ΔE00 on average, and {fitted.max():.0f} at"
+            f" {own_names[int(fitted.argmax())]}. It is no such chart, its corners are off, or uneven light lies on it."
         )
         return _untold(edition, patches, said)
+    (other,) = (name for name in EDITIONS if name != edition)
+    other_lab = published(other)[1][kept]
+    other_light = light[kept] @ _matrix(light[kept], colour.lab_to_linear(other_lab))
+    other_left = float(colour.delta_e_2000(colour.linear_to_lab(other_light), other_lab).mean())
+    doubtful = tuple(name for name, left in zip(own_names, fitted, strict=True) if left >= DOUBTFUL)
     stops = float(-np.log2(gains @ colour.LUMINANCE))
     worst = sorted((p for p in patches if not p.clipped), key=lambda p: -p.difference)[:3]
     said = (
@@ -157,6 +178,10 @@ def read_chart(picture: ArrayLike, corners: Sequence[Corner], edition: str) -> R
     )
     if clipped.any():
         said += f" Left out as clipped: {', '.join(p.name for p in patches if p.clipped)}."
+    if doubtful:
+        said += f" These do not fit: {', '.join(doubtful)}; see whether something lies on them."
+    if other_left < OTHER_FITS * float(fitted.mean()):
+        said += f" The edition {other} would fit better ({other_left:.1f}): look on its back."
     red, green, blue = (float(gain) for gain in gains)
     return Reading(
         edition,
@@ -170,6 +195,10 @@ def read_chart(picture: ArrayLike, corners: Sequence[Corner], edition: str) -> R
         float(fitted.mean()),
         float(fitted.max()),
         said,
+        median=float(np.median(off[kept])),
+        balanced_most=float(balanced.max()),
+        doubtful=doubtful,
+        other_edition=other_left,
     )
 
 
@@ -186,6 +215,11 @@ def corrected(picture: ArrayLike, matrix: ArrayLike) -> NDArray[np.uint8]:
     if turn.shape != (3, 3) or not np.isfinite(turn).all():
         raise CannotMeasure("A correction is a matrix of 3 × 3 numbers.")
     return np.stack([np.rint(colour.encoded(colour.linear(row) @ turn) * 255.0).astype(np.uint8) for row in array])
+
+
+def _matrix(light: Array, wanted: Array) -> Array:
+    """The matrix (3, 3) from the right that brings light (n, 3) nearest to the wanted, by least squares."""
+    return np.asarray(np.linalg.lstsq(light, wanted, rcond=None)[0], dtype=np.float64)
 
 
 def _untold(edition: str, patches: tuple[Patch, ...], said: str) -> Reading:
