@@ -257,6 +257,12 @@ class Archive:
             self._kit.files.write_preview(reference.sha256, self.picture(reference.id))
         return path
 
+    def thumbnail(self, name: str | Reference, longest: int = 256) -> bytes:
+        """A picture reference as a small JPEG, its long side at most `longest` pixels. Raises as `preview` does."""
+        from refarchive.jobs.thumbnails import thumbnail
+
+        return thumbnail(self.preview(name), longest)
+
     def mark(self, name: str, region: Region, note: str = "") -> Detail:
         """Mark a detail of a picture: a region as fractions, with a note. The same region again takes the new note."""
         reference = self.reference(name)
@@ -394,8 +400,10 @@ class Archive:
         vector = self._kit.encoder.encode_pictures([cut(picture, checked)]).likeness[0]
         return vector, known
 
-    def findings_document(self, found: Findings) -> dict[str, Any]:
-        """What was found, as JSON."""
+    def findings_document(self, found: Findings, *, first: int = 0, count: int | None = None) -> dict[str, Any]:
+        """What was found, as JSON; of its hits those from place `first` (from 0) on, at most `count`."""
+        from refarchive.paper.found import reasons
+
         return {
             "encoder": {"name": found.encoder},
             "hits": [
@@ -406,8 +414,10 @@ class Archive:
                     "region": list(hit.region) if hit.region else None,
                     "passage": hit.passage.text if hit.passage else None,
                     "because": [{"source": b.source, "rank": b.rank, "note": b.note} for b in hit.because],
+                    "reasons": reasons(hit),
+                    "outside_period": hit.note,
                 }
-                for hit in found.hits
+                for hit in found.hits[first : None if count is None else first + count]
             ],
             "notes": list(found.notes),
         }

@@ -190,6 +190,8 @@ def find(
             known = f"{hit['date_text'] or 'undated'}; {hit['witness']}"
             yield f"{hit['rank']:3}  {hit['title']}  ({known})  {hit['reference']}"
             yield "     " + "; ".join(f"{b['source']}: {b['rank']}" for b in hit["because"])
+            if hit["outside_period"]:
+                yield f"     Outside the period: {hit['outside_period']}."
             yield from (f"     Caution: {sentence}" for sentence in hit["cautions"])
         yield from document["notes"]
         if not document["hits"]:

@@ -220,12 +220,12 @@ class Panel(anywidget.AnyWidget):
     # --- pictures -----------------------------------------------------------------------------------------------
 
     def previews(self, names: Sequence[str | Reference]) -> tuple[list[int | None], list[bytes]]:
-        """Previews of references: for each its place among the pictures, None where it has none, and the pictures."""
+        """Small pictures of references: for each its place among them, None where it has none, and the JPEGs."""
         places: list[int | None] = []
         pictures: list[bytes] = []
         for name in names[:PREVIEWS]:
             try:
-                data = self.archive.preview(name).read_bytes()
+                data = self.archive.thumbnail(name)
             except (RefArchiveError, OSError):
                 places.append(None)
                 continue

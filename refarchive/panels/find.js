@@ -202,7 +202,8 @@ function findPanel(model, el) {
       h("p", { class: "ra-caption" }, h("b", {}, `${hit.rank}. `), hit.title),
       h("p", { class: "ra-small" }, [hit.date_text || "undated", hit.witness, hit.creator].filter(Boolean).join(" · ")),
       hit.passage && hit.kind !== "image" ? h("p", { class: "ra-caption" }, `“${hit.passage.slice(0, 220)}${hit.passage.length > 220 ? "…" : ""}”`) : null,
-      h("p", { class: "ra-small" }, `Here because: ${hit.because.map(reason).join("; ") || "it passes the filters"}.`),
+      h("p", { class: "ra-small" }, `Here because: ${hit.reasons}`),
+      hit.outside_period ? h("p", { class: "ra-small" }, `Outside the period: ${hit.outside_period}.`) : null,
       ...hit.cautions.map((one) => h("p", { class: "ra-small" }, one)),
       h(
         "div", { class: "ra-row ra-acts" },
@@ -214,8 +215,6 @@ function findPanel(model, el) {
       used,
     );
   }
-
-  const reason = (one) => `${one.source} (place ${one.rank})${one.note ? `, ${one.note}` : ""}`;
 
   async function likeThis(hit) {
     const got = await during(told, [go], `Fetching ${hit.title}`, () => ask("picture", { name: hit.reference }));

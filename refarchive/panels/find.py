@@ -96,14 +96,14 @@ class Find(Panel):
             beyond_period=beyond_period,
             top=top + 1,
         )
-        document = self.archive.findings_document(found)
-        hits = document["hits"][top - PREVIEWS : top]
-        places, pictures = self.previews([hit.reference for hit in found.hits[top - PREVIEWS : top]])
+        first = top - PREVIEWS
+        document = self.archive.findings_document(found, first=first, count=PREVIEWS)
+        hits = document["hits"]
+        places, pictures = self.previews([hit.reference for hit in found.hits[first:top]])
         for hit, place_ in zip(hits, places, strict=True):
             hit["picture"] = place_
         self.found = [hit["reference"] for hit in hits]
-        more_to_come = len(document["hits"]) > top
-        told = {"hits": hits, "notes": document["notes"], "page": page, "first": top - PREVIEWS, "more": more_to_come}
+        told = {"hits": hits, "notes": document["notes"], "page": page, "first": first, "more": len(found.hits) > top}
         return told, pictures
 
     @answers("link")

@@ -1,0 +1,40 @@
+"""Small pictures for a sheet of many: made from the preview, kept in memory for as long as the preview is the same."""
+
+from __future__ import annotations
+
+import io
+from functools import lru_cache
+from pathlib import Path
+
+from refarchive.errors import ArchiveDamaged
+
+MOST_KEPT = 2_000  # about 10 KB each
+
+
+def thumbnail(preview: Path, longest: int) -> bytes:
+    """JPEG of a preview file, its long side at most `longest` pixels; a smaller preview is not made larger.
+
+    Raises ArchiveDamaged where the file is no picture any more.
+    """
+    try:
+        known = preview.stat()
+        return _made(preview, longest, known.st_mtime_ns, known.st_size)
+    except (OSError, ValueError, SyntaxError):  # what Pillow raises for a broken file
+        raise ArchiveDamaged(
+            f"The preview {preview.name} cannot be read.", "Make it anew: refarchive verify ARCHIVE --repair"
+        ) from None
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _made(preview: Path, longest: int, _changed: int, _size: int) -> bytes:
+    from PIL import Image
+
+    with Image.open(preview, formats=["JPEG"]) as picture:
+        # A JPEG can be read at a half, a quarter or an eighth of its size, several times as fast; twice the size that
+        # is wanted leaves enough to reduce well.
+        picture.draft("RGB", (2 * longest, 2 * longest))
+        small = picture.convert("RGB")
+    small.thumbnail((longest, longest), Image.Resampling.LANCZOS)
+    data = io.BytesIO()
+    small.save(data, "JPEG", quality=85)
+    return data.getvalue()
