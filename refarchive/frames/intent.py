@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from refarchive.frames.lines import (
-    CANNOT_TELL,
     INTENT,
     PALETTE_HOW,
     VALUES_HOW,
@@ -127,7 +126,7 @@ def warmth_line(intent: Intent, frame: Any) -> list[Line]:
             difference=difference,
             tolerance=tolerance,
             unit="mired",
-            verdict=CANNOT_TELL if difference is None else verdict_word(difference, tolerance),
+            verdict=verdict_word(difference, tolerance),
             note=joined(found.sentence, WARMTH_HOW),
         )
     ]
@@ -151,7 +150,7 @@ def horizon_line(intent: Intent, frame: Any) -> list[Line]:
             difference=difference,
             tolerance=tolerance,
             unit=HEIGHT,
-            verdict=CANNOT_TELL if difference is None else verdict_word(difference, tolerance),
+            verdict=verdict_word(difference, tolerance),
             note=joined(found.sentence, "From the top, at the middle of the width. A waterline counts too."),
         )
     ]

@@ -61,8 +61,10 @@ def figure(value: float) -> float:
     return round(float(value), 3) + 0.0  # + 0.0: no negative zero
 
 
-def verdict_word(difference: float, tolerance: float) -> str:
-    """Within or outside."""
+def verdict_word(difference: float | None, tolerance: float | None) -> str:
+    """Within or outside; cannot tell where nothing was measured, or nothing was set to hold it against."""
+    if difference is None or tolerance is None:
+        return CANNOT_TELL
     return WITHIN if abs(difference) <= tolerance else OUTSIDE
 
 

@@ -104,7 +104,7 @@ def _light(intent: Intent, marked: Marked | None) -> Line:
         difference=difference,
         tolerance=tolerance,
         unit="words" if tilt is None else DEGREES,
-        verdict=CANNOT_TELL if difference is None or tolerance is None else verdict_word(difference, tolerance),
+        verdict=verdict_word(difference, tolerance),
         note=joined(
             note, "The intent gives no angle to hold it against." if found is not None and tilt is None else ""
         ),
@@ -133,7 +133,7 @@ def _ratio(intent: Intent, marked: Marked | None) -> Line:
         difference=difference,
         tolerance=tolerance,
         unit="stops",
-        verdict=CANNOT_TELL if difference is None or tolerance is None else verdict_word(difference, tolerance),
+        verdict=verdict_word(difference, tolerance),
         note=joined(note, "" if target is not None else "The intent gives no number to hold it against."),
     )
 

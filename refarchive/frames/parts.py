@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import CannotMeasure
-from refarchive.frames.lines import CANNOT_TELL, Line, figure, joined, verdict_word
+from refarchive.frames.lines import Line, figure, joined, verdict_word
 from refarchive.frames.marked import DEGREES
 from refarchive.frames.references import Looked
 
@@ -56,7 +56,7 @@ def _line(
         difference=difference,
         tolerance=figure(tolerance),
         unit=unit,
-        verdict=CANNOT_TELL if difference is None else verdict_word(difference, figure(tolerance)),
+        verdict=verdict_word(difference, figure(tolerance)),
         note=joined(note, other.caution),
         label=other.look.reference.title,
     )

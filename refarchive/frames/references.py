@@ -22,7 +22,7 @@ from refarchive.frames.lines import (
     verdict_word,
 )
 from refarchive.records.model import Intent, Reference, Witness
-from refarchive.scenes.mediums import ORTHOCHROMATIC_FROM, is_photograph
+from refarchive.scenes.mediums import from_before_dyes
 
 if TYPE_CHECKING:
     import numpy as np
@@ -98,7 +98,7 @@ class Looked:
             lightness,
             no_colour=early or _monochrome(look.reference, chroma),
             no_values=early,
-            surely_early=bool(early) and _latest(look.reference) < ORTHOCHROMATIC_FROM,
+            surely_early=from_before_dyes(look.reference) is True,
             caution=_caution(look.reference),
         )
 
@@ -115,24 +115,16 @@ def _chroma(light: NDArray[np.float64]) -> float:
 
 def _early_photograph(reference: Reference) -> str:
     """Why a photograph's colours and values must not be compared, "" where they may be."""
-    if not is_photograph(reference):
+    early = from_before_dyes(reference)
+    if early is False:
         return ""
     reason = (
         "Plates before orthochromatic emulsions, sold from 1882–83, registered mainly blue and violet: blues went "
         "pale, yellows and reds dark."
     )
-    earliest = reference.when.earliest if reference.when else None
-    latest = reference.when.latest if reference.when else None
-    if latest is not None and latest < ORTHOCHROMATIC_FROM:
+    if early:
         return f"A photograph from before 1883. {reason}"
-    if earliest is None or earliest < ORTHOCHROMATIC_FROM:
-        return f"A photograph that may be from before 1883. {reason} A closer date would change this."
-    return ""
-
-
-def _latest(reference: Reference) -> float:
-    when = reference.when
-    return float("inf") if when is None or when.latest is None else when.latest
+    return f"A photograph that may be from before 1883. {reason} A closer date would change this."
 
 
 def _monochrome(reference: Reference, chroma: float) -> str:
@@ -290,7 +282,7 @@ def reference_layout(entry: Looked, frame: Any, as_plate: Any, intent: Intent) -
         difference=difference,
         tolerance=None if wanted is None else 0.0,
         unit="likeness from −1 to 1",
-        verdict=CANNOT_TELL if difference is None else verdict_word(difference, 0.0),
+        verdict=verdict_word(difference, 0.0),
         note=joined(
             "How its light and dark lie is not compared." if unsure else found.sentence,
             unsure,

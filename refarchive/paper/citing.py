@@ -25,7 +25,7 @@ from refarchive.records.model import (
     When,
 )
 from refarchive.records.uses import standing
-from refarchive.scenes.mediums import ORTHOCHROMATIC_FROM, is_photograph
+from refarchive.scenes.mediums import from_before_dyes
 
 EARLY_PLATE = (
     "Plates before orthochromatic emulsions, sold from 1882–83, registered mainly blue and violet: blues went pale, "
@@ -293,11 +293,7 @@ def in_pieces(text: str, longest: int = TEXT_LIMIT) -> list[str]:
 
 def early_photograph(reference: Reference) -> str:
     """Why no colour should be taken from a photograph, "" where nothing is known against it."""
-    if not is_photograph(reference):
-        return ""
-    when = reference.when
-    if when is not None and when.latest is not None and when.latest < ORTHOCHROMATIC_FROM:
-        return f"A photograph from before 1883. {EARLY_PLATE}"
-    if when is None or when.earliest is None or when.earliest < ORTHOCHROMATIC_FROM:
+    early = from_before_dyes(reference)
+    if early is None:
         return f"A photograph that may be from before 1883. {EARLY_PLATE}"
-    return ""
+    return f"A photograph from before 1883. {EARLY_PLATE}" if early else ""

@@ -46,6 +46,16 @@ def is_photograph(reference: Reference) -> bool:
     return bool(named.search(reference.medium))
 
 
+def from_before_dyes(reference: Reference) -> bool | None:
+    """Whether it is a photograph from before plates saw more than blue and violet; None where it may be."""
+    if not is_photograph(reference):
+        return False
+    when = reference.when
+    if when is not None and when.latest is not None and when.latest < ORTHOCHROMATIC_FROM:
+        return True
+    return None if when is None or when.earliest is None or when.earliest < ORTHOCHROMATIC_FROM else False
+
+
 def cautions(reference: Reference) -> tuple[str, ...]:
     """Sentences of caution for a reference, in the order of weight; none where nothing is known against it."""
     return tuple(one.sentence for one in known_against(reference))
@@ -62,24 +72,22 @@ def known_against(reference: Reference) -> tuple[Caution, ...]:
     found = []
     medium = reference.medium
     told = " ".join((medium, reference.source, reference.collection, reference.description))
-    if is_photograph(reference) and reference.kind == "image":
-        latest = reference.when.latest if reference.when else None
-        earliest = reference.when.earliest if reference.when else None
-        if latest is not None and latest < ORTHOCHROMATIC_FROM:
-            found.append(
-                Caution(
-                    "no colour, no values",
-                    "No colour and no values from it: plates before 1883 registered mainly blue and violet.",
-                )
+    early = from_before_dyes(reference) if reference.kind == "image" else False
+    if early:
+        found.append(
+            Caution(
+                "no colour, no values",
+                "No colour and no values from it: plates before 1883 registered mainly blue and violet.",
             )
-        elif earliest is None or earliest < ORTHOCHROMATIC_FROM:
-            found.append(
-                Caution(
-                    "no colour until dated",
-                    "It may be from before 1883, when plates registered mainly blue and violet: take no colour from it "
-                    "until it is dated.",
-                )
+        )
+    elif early is None:
+        found.append(
+            Caution(
+                "no colour until dated",
+                "It may be from before 1883, when plates registered mainly blue and violet: take no colour from it "
+                "until it is dated.",
             )
+        )
     if _DIRECT_POSITIVE.search(medium):
         found.append(Caution("mirrored", "A direct positive shows its sitter mirrored: check the buttoning side."))
     if _ENGRAVING.search(medium) and (_PRESS.search(told) or reference.witness is Witness.SECOND_HAND):
