@@ -125,38 +125,32 @@ class EvidenceDesk:
         `fit` says how place, rank, occupation and occasion fit the scene: exact, near, far or unknown. The plan keeps
         its comments and its order. Raises UnknownRecord, or PlanRefused with what is wrong; nothing is changed then.
         """
-        from refarchive.scenes.linking import with_evidence
+        from refarchive.archive.planning import place_of
+        from refarchive.scenes.linking import with_entry
 
         found = self._archive.reference(reference)
         values: dict[str, Any] = {
             "reference": found.id, "relation": relation, "region": list(region) if region else None, "quote": quote,
             "note": note, "fit": dict(fit or {}),
         }  # fmt: skip
-        kept = {key: value for key, value in values.items() if value}
         scene = self._archive.scene(slug)
-        text = with_evidence(self._archive.plan_text(slug), self._need(scene, need), kept)
+        text = with_entry(self._archive.plan_text(slug), ("need", place_of(scene, "need", need), "evidence"), values)
         return self._archive.plan(text, expected=scene.revision)
 
     def unlink(self, slug: str, need: str, reference: str) -> Scene:
         """Take every piece of evidence that names a reference from a need, and save the scene. Raises UnknownRecord."""
-        from refarchive.scenes.linking import without_evidence
+        from refarchive.archive.planning import place_of
+        from refarchive.scenes.linking import without_entry
 
         scene = self._archive.scene(slug)
-        found, place = self._archive.reference(reference), self._need(scene, need)
+        found, place = self._archive.reference(reference), place_of(scene, "need", need)
         at = [n for n, e in enumerate(scene.needs[place].evidence) if e.reference == found.id]
         if not at:
             raise UnknownRecord(f"{found.title!r} is no evidence for {need!r}.", "See what is: refarchive claim.")
         text = self._archive.plan_text(slug)
         for one in reversed(at):
-            text = without_evidence(text, place, one)
+            text = without_entry(text, ("need", place, "evidence"), one)
         return self._archive.plan(text, expected=scene.revision)
-
-    def _need(self, scene: Scene, slug: str) -> int:
-        for place, need in enumerate(scene.needs):
-            if need.slug == slug:
-                return place
-        known = ", ".join(need.slug for need in scene.needs) or "none"
-        raise UnknownRecord(f"The scene {scene.slug!r} has no need {slug!r}.", f"There are: {known}.")
 
     # --- debts ----------------------------------------------------------------------------------------------------
 

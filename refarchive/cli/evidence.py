@@ -32,6 +32,9 @@ def coverage(archive: Path, scene: str, figure: Path | None, as_json: bool) -> N
                 yield f"{'':17}   Contradicted by {len(need['contradicted_by'])}."
             for asked in sorted(need["anachronisms"], key=lambda one: one["how"] != "by name"):
                 yield f"{'':17}   Question ({asked['how']}, {asked['where']}): {asked['question']}"
+            for asked in need["answered"]:
+                said = asked["answer"]
+                yield f"{'':17}   Answered, {asked['thing']}: {said['says']}. {said['note']}".rstrip()
             for words in need["later_words"]:
                 yield f"{'':17}   Later: {words}"
             for one in need["nearest"]:

@@ -36,7 +36,9 @@ def asked(kit: Kit, scene: Scene) -> Asked:
     except (CannotMeasure, WeightsUnavailable) as error:
         notices.append(f"{error.problem} First dates were looked for by name only. {error.next_step}".strip())
         found = questions(scene, table.rows)
-    return Asked(tuple(found), tuple(later), tuple(notices))
+    still = tuple(one for one in found if one.answer is None)
+    answered = tuple(one for one in found if one.answer is not None)
+    return Asked(still, answered, tuple(later), tuple(notices))
 
 
 def first_dates(kit: Kit) -> Firsts:
@@ -70,6 +72,7 @@ def question_as_dict(question: Question) -> dict[str, Any]:
         "where": question.where,
         "quoted": question.quoted,
         "standing": question.standing.value,
+        "answer": None if question.answer is None else dict(vars(question.answer)),
     }
 
 

@@ -25,7 +25,8 @@ def _cited(kit: Kit, scene: Scene) -> dict[str, Reference]:
 def document(kit: Kit, scene: Scene) -> dict[str, Any]:
     """Coverage as JSON; each gap with the nearest references that the scene does not cite for it yet.
 
-    `anachronisms` are questions; `later_words` sentences on evidence, for or against, that is later than the event.
+    `anachronisms` are open questions, `answered` those the person has answered;
+    `later_words` sentences on evidence, for or against, that is later than the event.
     """
     rows = cover(kit, scene)
     titles = {r.id: r.title for r in _cited(kit, scene).values()}
@@ -33,8 +34,12 @@ def document(kit: Kit, scene: Scene) -> dict[str, Any]:
     anachronisms: dict[str, list[dict[str, Any]]] = {}
     for question in told.questions:
         anachronisms.setdefault(question.need, []).append(asking.question_as_dict(question))
+    answered: dict[str, list[dict[str, Any]]] = {}
+    for question in told.answered:
+        answered.setdefault(question.need, []).append(asking.question_as_dict(question))
     needs = as_rows(rows, titles, anachronisms)
     for row, entry in zip(rows, needs, strict=True):
+        entry["answered"] = answered.get(row.need.slug, [])
         entry["later_words"] = [one.words for one in told.later if one.need == row.need.slug]
         entry["nearest"] = _nearest(kit, scene, row) if row.gap else []
     return {"scene": scene.slug, "needs": needs, "silence": told.silence, "notices": list(told.notices)}

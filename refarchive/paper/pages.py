@@ -29,7 +29,7 @@ from refarchive.paper.citing import (
     undated,
 )
 from refarchive.paper.intended import intended
-from refarchive.paper.questioning import from_first_dates, later_evidence
+from refarchive.paper.questioning import answered, from_first_dates, later_evidence
 from refarchive.paper.standing import standing_section
 from refarchive.records.model import (
     DEPARTMENTS,
@@ -534,6 +534,7 @@ class _Writer:
             ("Colours not read", unread),
             ("What may not have been there yet", from_first_dates(self.asked, self.needs, by_name=True)),
             ("Perhaps meant, by likeness of words alone", from_first_dates(self.asked, self.needs, by_name=False)),
+            ("Asked and answered", answered(self.asked, self.needs)),
             ("Evidence later than the event", later_evidence(self.asked, self.needs, self.cite)),
             ("Further questions", [(a, q) for d, a, q in further if not d or self.department in (None, d)]),
         ]

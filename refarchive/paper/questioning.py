@@ -23,6 +23,21 @@ def from_first_dates(asked: Asked, needs: Sequence[Need], *, by_name: bool) -> l
     ]
 
 
+def answered(asked: Asked, needs: Sequence[Need]) -> list[tuple[str, str]]:
+    """Questions that the person has answered, with the answer first."""
+    return [
+        (
+            f"{need.name} ({need.department})",
+            " ".join(
+                part for part in (f"{question.answer.says.capitalize()}.", question.answer.note, question.words) if part
+            ),
+        )
+        for need in needs
+        for question in asked.answered
+        if question.need == need.slug and question.answer is not None
+    ]
+
+
 def later_evidence(asked: Asked, needs: Sequence[Need], cite: Citations) -> list[tuple[str, str]]:
     """References made after the event, by number, each once with what it is cited for."""
     names: dict[str, list[str]] = {}

@@ -22,6 +22,7 @@ SOURCING_STATES = ("seek", "own", "hire", "buy", "make", "fitted", "packed", "re
 PRESENCE = ("present", "absent", "hidden")
 FIT_ASPECTS = ("place", "rank", "occupation", "occasion")  # entered by the person; the date's fit is computed
 FIT_WORDS = ("exact", "near", "far", "unknown")
+ANSWERS = ("another thing is meant", "kept on purpose")  # a person's word on a question from first dates
 # How a member of a family came from the one it is after; the first is the member the others descend from.
 DESCENTS = ("original", "copy", "crop", "mirrored", "recoloured", "engraved after", "photographed from", "unknown")
 
@@ -160,6 +161,15 @@ class Evidence:
 
 
 @dataclass(frozen=True)
+class Answer:
+    """What the person says to a question whether a thing was there yet; the question is not put again."""
+
+    thing: str  # as the table of first dates names it
+    says: str  # one of ANSWERS
+    note: str = ""
+
+
+@dataclass(frozen=True)
 class FamilyMember:
     """One reference in a family, and how it descends: `after` is the member it came from, "" where unknown."""
 
@@ -224,6 +234,10 @@ class Need:
     sourcing: Sourcing = Sourcing()
     swatches: tuple[Swatch, ...] = ()
     evidence: tuple[Evidence, ...] = ()
+    answers: tuple[Answer, ...] = ()
+
+    def answered(self, thing: str) -> Answer | None:
+        return next((one for one in self.answers if one.thing.casefold() == thing.casefold()), None)
 
 
 @dataclass(frozen=True)

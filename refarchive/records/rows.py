@@ -175,6 +175,7 @@ def _need_row(scene: str, position: int, need: model.Need) -> dict[str, Any]:
     row = asdict(need)
     del row["swatches"], row["evidence"]
     row["facts"] = [list(pair) for pair in need.facts]
+    row["answers"] = [asdict(answer) for answer in need.answers]
     return {**row, "scene": scene, "position": position}
 
 
@@ -207,6 +208,7 @@ def read_scene(connection: sa.Connection, row: Row) -> model.Scene:
             sourcing=model.Sourcing(**r["sourcing"]),
             swatches=tuple(swatches.get(r["slug"], ())),
             evidence=tuple(evidence.get(r["slug"], ())),
+            answers=tuple(model.Answer(**answer) for answer in r["answers"]),
         )
         for r in below(schema.need)
     )

@@ -148,6 +148,7 @@ need = sa.Table(
         sa.Column(name, sa.JSON, nullable=False)
         for name in ("facts", "do", "dont", "substitutes", "breakdown", "quantity", "sourcing")
     ),
+    sa.Column("answers", sa.JSON, nullable=False, server_default="[]"),
 )
 
 _NEED_KEY = ("scene", "need")

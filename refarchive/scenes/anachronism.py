@@ -17,7 +17,7 @@ from typing import Any
 
 from refarchive.errors import CannotMeasure
 from refarchive.records.firsts import First
-from refarchive.records.model import Need, Reference, Scene, When
+from refarchive.records.model import Answer, Need, Reference, Scene, When
 from refarchive.scenes.naming import found, key, phrases
 
 SILENCE = (
@@ -69,6 +69,7 @@ class Question:
     standing: Standing
     where: str  # "name", "description", or the label of a field
     quoted: str  # the words of the plan it is about
+    answer: Answer | None = None  # what the person said to it
 
 
 @dataclass(frozen=True)
@@ -85,9 +86,10 @@ class Later:
 
 @dataclass(frozen=True)
 class Asked:
-    """All that is asked of a scene, and what is to be said of the asking."""
+    """All that is asked of a scene, what of it the person has answered, and what is to be said of the asking."""
 
     questions: tuple[Question, ...] = ()
+    answered: tuple[Question, ...] = ()
     later: tuple[Later, ...] = ()
     notices: tuple[str, ...] = ()
     silence: str = SILENCE
@@ -99,7 +101,7 @@ class Asked:
 def questions(
     scene: Scene, rows: Sequence[First], encode_sentences: EncodeSentences | None = None, *, near: float = NEAR
 ) -> list[Question]:
-    """What to ask of a scene's needs, in the order of the plan, names before meanings.
+    """What to ask of a scene's needs, in the order of the plan, names before meanings, with answers that were given.
 
     Without `encode_sentences` needs are matched by name only.
 
@@ -123,14 +125,16 @@ def questions(
         for index, (where, quoted) in named[need.slug].items():
             row, standing = asked[index]
             words = sentence(row, standing, scene.when)
-            out.append(Question(need.slug, row.thing, row, BY_NAME, words, standing, where, quoted))
+            said = need.answered(row.thing)
+            out.append(Question(need.slug, row.thing, row, BY_NAME, words, standing, where, quoted, said))
         hits = [(place_of.get(id(rows[hit[1]])), hit) for hit in meant.get(need.slug, ())]
         unnamed = [(place, hit) for place, hit in hits if place is not None and place not in named[need.slug]]
         for place, (similarity, _, where, quoted) in unnamed[:MOST_BY_MEANING]:
             row, standing = asked[place]
             words = f"Is “{quoted}” meant to be this? {sentence(row, standing, scene.when, named=False)}"
             how = f"by meaning, similarity {similarity:.2f}"
-            out.append(Question(need.slug, row.thing, row, how, words, standing, where, quoted))
+            said = need.answered(row.thing)
+            out.append(Question(need.slug, row.thing, row, how, words, standing, where, quoted, said))
     return out
 
 

@@ -179,9 +179,9 @@ def what_would_change(row: NeedCoverage, titles: Mapping[str, str]) -> str:
             return f"One reference that shows or describes it; now only {named(row.against[0])} speaks, against it."
         return "One reference that shows or describes it."
     if len(row.witnesses) == 1:
-        return f"It stands on {named(row.witnesses[0])} alone: without that, on nothing."
+        return f"It stands on {named(row.witnesses[0])} alone: without that, nothing supports it."
     every = "both" if len(row.witnesses) == 2 else f"all {len(row.witnesses)}"
-    return f"It would stand on nothing only if {every} fell: {'; '.join(map(named, row.witnesses))}."
+    return f"It would be without support only if {every} were given up: {'; '.join(map(named, row.witnesses))}."
 
 
 def as_rows(

@@ -1,48 +1,52 @@
-"""Changing a written plan: evidence, needs and values in or out, with all else left as the person wrote it."""
+"""Changing a written plan: entries and values in or out, with all else left as the person wrote it."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+At = Sequence[str | int]
 
-def with_evidence(plan: str, need: int, evidence: Mapping[str, Any]) -> str:
-    """The plan with one more piece of evidence at the end of its need's; comments and layout stay.
+
+def with_entry(plan: str, at: At, values: Mapping[str, Any]) -> str:
+    """The plan with one more table at the end of a list of tables; comments and layout stay.
 
     Parameters
     ----------
     plan
         TOML that reads as a plan.
-    need
-        Place of the need among the plan's, from 0.
-    evidence
-        Keys and values as the plan writes them: reference, relation, region, quote, note, fit.
+    at
+        Which list: ("need",), ("figure",), ("need", 2, "evidence").
+    values
+        Keys and values as the plan writes them; None, "" and empty lists are left out.
     """
     import tomlkit
 
     document: Any = tomlkit.parse(plan)
     entry = tomlkit.table()
-    for key, value in evidence.items():
-        entry[key] = value
-    table: Any = document["need"][need]
-    if table.get("evidence"):
-        table["evidence"].append(entry)
+    for key, value in values.items():
+        if not _empty(value):
+            entry[key] = value
+    table = _table(document, at[:-1])
+    if table.get(at[-1]):
+        entries = table[at[-1]]
+        entries.append(entry if not isinstance(entries, tomlkit.items.Array) else _inline(entry))
     else:
         entries = tomlkit.aot()
         entries.append(entry)
-        table["evidence"] = entries
+        table[at[-1]] = entries
     return tomlkit.dumps(document)
 
 
-def without_evidence(plan: str, need: int, place: int) -> str:
-    """The plan without the piece of evidence at this place of the need's, from 0."""
+def without_entry(plan: str, at: At, place: int) -> str:
+    """The plan without the table at this place, from 0, of a list of tables; an empty list goes with its last."""
     import tomlkit
 
     document: Any = tomlkit.parse(plan)
-    table: Any = document["need"][need]
-    del table["evidence"][place]
-    if not table["evidence"]:
-        del table["evidence"]
+    table = _table(document, at[:-1])
+    del table[at[-1]][place]
+    if not table[at[-1]]:
+        del table[at[-1]]
     return tomlkit.dumps(document)
 
 
@@ -55,52 +59,55 @@ def with_values(plan: str, values: Mapping[tuple[str | int, ...], Any]) -> str:
         TOML that reads as a plan.
     values
         By where they stand: ("scene", "story"), ("need", 0, "sourcing", "state"). None, "" and empty lists take a
-        value away; a table that is not there is made.
+        value away; a table that is not there is made. A list of tables is written in one line each.
     """
     import tomlkit
 
     document: Any = tomlkit.parse(plan)
     for path, value in values.items():
         at: Any = document
-        gone = value is None or value == "" or value == []
         for part in path[:-1]:
             if isinstance(part, str) and part not in at:
-                if gone:
+                if _empty(value):
                     break
                 at[part] = tomlkit.table()
             at = at[part]
         else:
-            if not gone:
-                at[path[-1]] = value
+            if not _empty(value):
+                at[path[-1]] = _written(value)
             elif path[-1] in at:
                 del at[path[-1]]
     return tomlkit.dumps(document)
 
 
-def with_need(plan: str, values: Mapping[str, Any]) -> str:
-    """The plan with one more need at its end."""
+def _table(document: Any, at: At) -> Any:
+    for part in at:
+        document = document[part]
+    return document
+
+
+def _empty(value: Any) -> bool:
+    return value is None or value == "" or value == [] or value == {}
+
+
+def _inline(values: Mapping[str, Any]) -> Any:
     import tomlkit
 
-    document: Any = tomlkit.parse(plan)
-    entry = tomlkit.table()
+    made = tomlkit.inline_table()
     for key, value in values.items():
-        if value not in ("", None, []):
-            entry[key] = value
-    if "need" in document:
-        document["need"].append(entry)
-    else:
-        entries = tomlkit.aot()
-        entries.append(entry)
-        document["need"] = entries
-    return tomlkit.dumps(document)
+        if not _empty(value):
+            made[key] = value
+    return made
 
 
-def without_need(plan: str, need: int) -> str:
-    """The plan without the need at this place, from 0, and its evidence."""
+def _written(value: Any) -> Any:
+    """A value as TOML; a list of mappings as inline tables, one a line."""
     import tomlkit
 
-    document: Any = tomlkit.parse(plan)
-    del document["need"][need]
-    if not document["need"]:
-        del document["need"]
-    return tomlkit.dumps(document)
+    if not isinstance(value, list) or not value or not isinstance(value[0], Mapping):
+        return value
+    array = tomlkit.array()
+    for one in value:
+        array.add_line(_inline(one))
+    array.add_line(indent="")
+    return array

@@ -415,7 +415,7 @@ class _Reader:
     def need(self, table: Mapping[str, Any], path: Path, figures: Collection[str]) -> model.Need:
         allowed = (
             "slug name department figure prominence description do dont substitutes breakdown quantity sourcing facts "
-            "evidence swatch"
+            "evidence swatch answer"
         )
         self.known(table, allowed.split(), path)
         name = self.text(table, "name", path, needed=True)
@@ -447,7 +447,16 @@ class _Reader:
                 self.evidence(t, (*path, "evidence", n))
                 for n, t in enumerate(self.entries(table, "evidence", path, dict, "tables"))
             ),
+            answers=tuple(
+                self.answer(t, (*path, "answer", n))
+                for n, t in enumerate(self.entries(table, "answer", path, dict, "tables"))
+            ),
         )
+
+    def answer(self, table: Mapping[str, Any], path: Path) -> model.Answer:
+        self.known(table, ("thing", "says", "note"), path)
+        says = self.choice(table, "says", path, model.ANSWERS)
+        return model.Answer(self.text(table, "thing", path, needed=True), says, self.text(table, "note", path))
 
     def facts(self, table: Mapping[str, Any], department: str, path: Path) -> tuple[tuple[str, str], ...]:
         labels = FACTS[department]

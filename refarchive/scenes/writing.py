@@ -89,6 +89,7 @@ class _Writer:
                 "sourcing": _kept(dict(sourcing)) if need.sourcing != model.Sourcing() else {},
                 "facts": {labels.get(label, label): value for label, value in need.facts},
                 "evidence": [self.evidence(e) for e in need.evidence],
+                "answer": [_kept(dict(vars(answer))) for answer in need.answers],
                 "swatch": [
                     _kept({"reference": self.name(s.reference), "region": _list(s.region), "name": s.name})
                     for s in need.swatches

@@ -97,14 +97,14 @@ def test_reasons_are_words_and_what_lies_outside_the_period_says_so(filled: Arch
 
 def test_two_who_link_at_once_lose_nothing(filled: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
     """The second to save is refused, told so, and adds to what the first saved when it tries again."""
-    written = linking.with_evidence
+    written = linking.with_entry
 
     def meanwhile(*given: object) -> str:
-        monkeypatch.setattr(linking, "with_evidence", written)
+        monkeypatch.setattr(linking, "with_entry", written)
         filled.evidence.link("lamp", "lantern", "b.png")
         return written(*given)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(linking, "with_evidence", meanwhile)
+    monkeypatch.setattr(linking, "with_entry", meanwhile)
     with pytest.raises(ChangedMeanwhile):
         filled.evidence.link("lamp", "lantern", "a.jpg", "contradicts")
     assert [e.reference for e in filled.scene("lamp").needs[0].evidence] == [filled.reference("b.png").id]

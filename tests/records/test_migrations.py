@@ -154,16 +154,16 @@ def test_an_unknown_version_is_refused_and_left_alone(version_1: Path, unknown: 
 REBUILD = """
 import sqlalchemy as sa
 from alembic import op
-revision = "0004"
-down_revision = "0003"
+revision = "8000"
+down_revision = "HEAD"
 def upgrade():
     with op.batch_alter_table("reference", recreate="always") as table:
         table.add_column(sa.Column("lender", sa.Text, nullable=False, server_default="nobody"))
 """
 FAILS_HALFWAY = """
 from alembic import op
-revision = "0004"
-down_revision = "0003"
+revision = "8000"
+down_revision = "HEAD"
 def upgrade():
     op.execute("DELETE FROM evidence")
     op.execute("CREATE TABLE half (a)")
@@ -171,8 +171,8 @@ def upgrade():
 """
 LEAVES_ROWS_ON_NOTHING = """
 from alembic import op
-revision = "0004"
-down_revision = "0003"
+revision = "8000"
+down_revision = "HEAD"
 def upgrade():
     op.execute("DELETE FROM detail")
 """
@@ -181,9 +181,10 @@ def upgrade():
 @pytest.fixture
 def later(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     def make(script: str) -> None:
+        head = migrate.head()
         scripts = tmp_path / "100% migrations"  # a sign that Alembic's settings would take for their own
         shutil.copytree(migrate.SCRIPTS, scripts, ignore=shutil.ignore_patterns("__pycache__"))
-        (scripts / "versions" / "v0004.py").write_text(script, encoding="utf-8")
+        (scripts / "versions" / "v8000.py").write_text(script.replace("HEAD", head), encoding="utf-8")
         monkeypatch.setattr(migrate, "SCRIPTS", scripts)
 
     return make
@@ -198,11 +199,11 @@ def test_an_older_archive_is_copied_then_upgraded_without_losing_what_hangs_on_a
         records_are_as_they_were(store)
         with pytest.raises(Exception, match="used in the scene"):
             store.remove_reference(old.PICTURE.id)
-    assert version(version_1 / DATABASE) == "0004"
+    assert version(version_1 / DATABASE) == "8000"
     lenders = every_row(version_1 / DATABASE, {"reference": ["lender"]})["reference"]
     assert [row[1] for row in lenders] == ["nobody"] * 3
     assert every_row(version_1 / DATABASE, had) == before
-    copy = version_1 / f"{DATABASE}.before-0004"
+    copy = version_1 / f"{DATABASE}.before-8000"
     assert version(copy) == "0001"
     assert every_row(copy) == before
     assert not list(version_1.glob("*.part"))
@@ -217,7 +218,7 @@ def test_an_upgrade_that_fails_leaves_the_archive_as_it_was(version_1, later) ->
     assert version(version_1 / DATABASE) == "0001"
     assert every_row(version_1 / DATABASE) == before
     copies = sorted(p.name for p in version_1.glob("*.before-*"))
-    assert copies == [f"{DATABASE}.before-0004", f"{DATABASE}.before-0004-2"]  # an earlier copy is never written over
+    assert copies == [f"{DATABASE}.before-8000", f"{DATABASE}.before-8000-2"]  # an earlier copy is never written over
 
 
 def test_an_upgrade_that_would_leave_rows_on_nothing_is_refused(version_1, later) -> None:
@@ -247,5 +248,5 @@ def test_two_programs_opening_an_older_archive_upgrade_it_once(version_1, later)
     for thread in threads:
         thread.join()
     assert failures == []
-    assert version(version_1 / DATABASE) == "0004"
+    assert version(version_1 / DATABASE) == "8000"
     assert len(list(version_1.glob("*.before-*"))) == 1

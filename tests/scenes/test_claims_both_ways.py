@@ -21,7 +21,7 @@ from refarchive.records.model import (
 )
 from refarchive.scenes.debts import debts
 from refarchive.scenes.effects import effects
-from refarchive.scenes.linking import with_evidence, without_evidence
+from refarchive.scenes.linking import with_entry, without_entry
 from refarchive.scenes.tracing import claim, uses
 
 
@@ -136,11 +136,11 @@ relation = "shows"
 @pytest.mark.parametrize("need", [0, 1])
 def test_a_link_is_added_and_all_else_stays(need: int) -> None:
     entry = {"reference": "y.jpg", "relation": "shows", "region": [0.1, 0.2, 0.3, 0.4], "fit": {"place": "near"}}
-    text = with_evidence(PLAN, need, entry)
+    text = with_entry(PLAN, ("need", need, "evidence"), entry)
     expected = tomllib.loads(PLAN)
     expected["need"][need].setdefault("evidence", []).append(entry)
     assert tomllib.loads(text) == expected
     for comment in ("# mine", "# kept", "# why", "# end"):
         assert comment in text
     place = len(expected["need"][need]["evidence"]) - 1
-    assert tomllib.loads(without_evidence(text, need, place)) == tomllib.loads(PLAN)
+    assert tomllib.loads(without_entry(text, ("need", need, "evidence"), place)) == tomllib.loads(PLAN)

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import Any
+
 import pytest
+from PIL import Image
 
 from refarchive.archive import Archive
 from refarchive.errors import ChangedMeanwhile, PlanRefused, UnknownRecord
 
+SLUG = "lamp-at-the-stage"
 PLAN = """# my own plan
 [scene]
 title = "Lamp at the stage"  # a working title
@@ -102,3 +107,85 @@ def test_a_scene_is_begun_with_a_title(archive: Archive) -> None:
         archive.planning.begin("The pilot's crossing")
     with pytest.raises(PlanRefused):
         archive.planning.begin("")
+
+
+def test_lists_of_tables_are_taken_as_a_whole_and_written_a_line_each(planned: Archive) -> None:
+    colours = [{"hex": "#1c2530", "share": 0.6, "name": "night"}, {"hex": "#c98a3c", "share": 0.4, "name": ""}]
+    saved = planned.planning.change(SLUG, intent={"palette": colours}, variations=[{"title": "Out", "moment": "dark"}])
+    assert [(c.hex, c.share, c.name) for c in saved.intent.palette] == [
+        ("#1c2530", 0.6, "night"),
+        ("#c98a3c", 0.4, ""),
+    ]
+    assert (saved.variations[0].title, saved.variations[0].moment) == ("Out", "dark")
+    text = planned.plan_text(SLUG)
+    assert '    {hex = "#1c2530", share = 0.6, name = "night"},' in text.splitlines()
+    assert planned.planning.change(SLUG, intent={"palette": []}, variations=[]).intent.palette == ()
+    with pytest.raises(PlanRefused, match=r"add up to 0\.60"):
+        planned.planning.change(SLUG, intent={"palette": colours[:1]})
+
+
+def test_figures_are_added_changed_and_kept_while_a_need_is_theirs(planned: Archive) -> None:
+    planned.planning.add_figure(SLUG, {"name": "Agnes", "role": "waits", "sizes": {"height": "164 cm"}})
+    planned.planning.change(SLUG, figures={"agnes": {"name": "Agnes S.", "sizes": {"height": "165 cm", "shoe": "38"}}})
+    saved = planned.planning.change(SLUG, needs={"shawl": {"figure": "agnes", "facts": {"material": "wool"}}})
+    assert (saved.figures[0].slug, saved.figures[0].name) == ("agnes", "Agnes S.")
+    assert dict(saved.figures[0].sizes) == {"height": "165 cm", "shoe": "38"}
+    assert saved.needs[1].facts == (("Material", "wool"),)
+    with pytest.raises(PlanRefused, match="no figure 'agnes'"):
+        planned.planning.remove_figure(SLUG, "agnes")
+    planned.planning.change(SLUG, needs={"shawl": {"figure": ""}})
+    assert planned.planning.remove_figure(SLUG, "agnes").figures == ()
+    with pytest.raises(UnknownRecord, match="has no figure 'agnes'"):
+        planned.planning.change(SLUG, figures={"agnes": {"role": "x"}})
+
+
+def test_safety_is_told_by_topic(planned: Archive) -> None:
+    assert planned.planning.change(SLUG, safety={"tide": "One watches the clock."}).safety == (
+        ("tide", "One watches the clock."),
+    )
+    with pytest.raises(PlanRefused, match="safety"):
+        planned.planning.change(SLUG, safety={"weather": "x"})
+
+
+def test_evidence_is_judged_anew(planned: Archive, folder: Path) -> None:
+    planned.gather(folder)
+    planned.evidence.link(SLUG, "lamp", "b.png", note="the bracket", fit={"place": "far"})
+    saved = planned.planning.judge(SLUG, "lamp", 0, note="the handle", fit={"rank": "exact"})
+    (one,) = saved.needs[0].evidence
+    assert (one.note, one.fit) == ("the handle", (("rank", "exact"),))
+    with pytest.raises(UnknownRecord, match="no evidence 1"):
+        planned.planning.judge(SLUG, "lamp", 1, note="", fit={})
+    with pytest.raises(PlanRefused, match="fit"):
+        planned.planning.judge(SLUG, "lamp", 0, note="", fit={"rank": "very"})
+
+
+def test_a_question_is_answered_and_the_answer_taken_back(planned: Archive) -> None:
+    planned.planning.change(SLUG, scene={"date": "1830"}, needs={"lamp": {"description": "a paraffin lamp of tin"}})
+
+    def row() -> dict[str, Any]:
+        return planned.evidence.coverage(SLUG)["needs"][0]
+
+    (question,) = row()["anachronisms"]
+    assert question["answer"] is None
+    saved = planned.planning.answer(SLUG, "lamp", question["thing"], "another thing is meant", "colza oil")
+    assert [(a.thing, a.says, a.note) for a in saved.needs[0].answers] == [
+        ("paraffin lamp", "another thing is meant", "colza oil")
+    ]
+    assert row()["anachronisms"] == []
+    assert row()["answered"][0]["answer"]["note"] == "colza oil"
+    planned.planning.answer(SLUG, "lamp", "Paraffin lamp", "kept on purpose")
+    assert len(planned.scene(SLUG).needs[0].answers) == 1
+    planned.planning.answer(SLUG, "lamp", "paraffin lamp", "")
+    assert len(row()["anachronisms"]) == 1
+    with pytest.raises(PlanRefused, match="says"):
+        planned.planning.answer(SLUG, "lamp", "paraffin lamp", "perhaps")
+
+
+def test_the_colours_of_a_picture_can_stand_as_a_palette(planned: Archive, tmp_path: Path) -> None:
+    picture = Image.new("RGB", (90, 60), "#1c2530")
+    picture.paste("#c98a3c", (0, 0, 30, 60))
+    picture.save(tmp_path / "two.png")
+    planned.gather(tmp_path / "two.png")
+    colours = planned.planning.colours_of("two.png", 2)
+    assert [(one["hex"], one["share"]) for one in colours] == [("#1c2530", 0.67), ("#c98a3c", 0.33)]
+    assert planned.planning.change(SLUG, intent={"palette": colours}).intent.palette[1].share == 0.33
