@@ -285,6 +285,7 @@ class Archive:
 
     def summary(self, reference: Reference) -> dict[str, Any]:
         """A reference as JSON, with the cautions that its medium carries and what it may be used for."""
+        from refarchive.records.dates import shown
         from refarchive.records.uses import standing
         from refarchive.scenes.mediums import cautions
 
@@ -296,6 +297,7 @@ class Archive:
             "creator": reference.creator,
             "date": reference.when.edtf if reference.when else None,
             "date_text": reference.when.text if reference.when else None,
+            "date_shown": shown(reference.when) if reference.when else "undated",
             "place": reference.place,
             "witness": reference.witness.value,
             "rights": reference.rights,

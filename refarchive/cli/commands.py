@@ -187,7 +187,7 @@ def find(
 
     def lines() -> Iterator[str]:
         for hit in document["hits"]:
-            known = f"{hit['date_text'] or 'undated'}; {hit['witness']}"
+            known = f"{hit['date_shown']}; {hit['witness']}"
             yield f"{hit['rank']:3}  {hit['title']}  ({known})  {hit['reference']}"
             yield "     " + "; ".join(f"{b['source']}: {b['rank']}" for b in hit["because"])
             if hit["outside_period"]:

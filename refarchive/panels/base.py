@@ -96,10 +96,10 @@ def checked_region(region: Sequence[float] | None) -> Region | None:
     return x, y, width, height
 
 
-def script(name: str) -> str:
-    """The script of a panel, what all share before it."""
+def script(*names: str) -> str:
+    """The script of a panel in its parts, what all share before them."""
     room = files("refarchive.panels")
-    return room.joinpath("shared.js").read_text("utf-8") + room.joinpath(f"{name}.js").read_text("utf-8")
+    return "".join(room.joinpath(f"{name}.js").read_text("utf-8") for name in ("shared", *names))
 
 
 def style(name: str) -> str:

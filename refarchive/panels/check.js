@@ -162,12 +162,6 @@ function checkPanel(model, el) {
     if (typeof value !== "number") return String(value);
     return ["blown out", "blocked up", "horizon"].includes(line.measure) ? `${(100 * value).toFixed(1)} %` : value.toFixed(line.measure === "warmth" ? 0 : 1);
   };
-  const swatch = ({ hex, share }) => {
-    const one = h("span", { class: "ra-swatch" });
-    one.style.background = /^#[0-9a-f]{6}$/i.test(hex) ? hex : "none";
-    one.style.flexGrow = String(share);
-    return one;
-  };
 
   function showLines(all) {
     const own = all.filter((line) => line.against === "intent" && line.measure !== "need");

@@ -83,16 +83,7 @@ function findPanel(model, el) {
     `Asked for: the part ${Math.round(100 * width)} % wide and ${Math.round(100 * height)} % high, ` +
     `${Math.round(100 * x)} % from the left, ${Math.round(100 * y)} % from the top.`;
 
-  let asking = 0;
-  when.addEventListener("input", async () => {
-    const own = ++asking;
-    try {
-      const { answer } = await ask("understand", { date: when.value });
-      if (own === asking) understood.replaceChildren(answer.words);
-    } catch (problem) {
-      if (own === asking) understood.replaceChildren(`${problem.sentence} ${problem.step}`);
-    }
-  });
+  understoodAsTyped(when, understood, (date) => ask("understand", { date }), ({ words: said }) => said);
 
   file.addEventListener("change", async () => {
     const chosen = file.files[0];
@@ -200,7 +191,7 @@ function findPanel(model, el) {
       "li", {},
       h("div", { class: "ra-picture" }, shown),
       h("p", { class: "ra-caption" }, h("b", {}, `${hit.rank}. `), hit.title),
-      h("p", { class: "ra-small" }, [hit.date_text || "undated", hit.witness, hit.creator].filter(Boolean).join(" · ")),
+      h("p", { class: "ra-small" }, [hit.date_shown, hit.witness, hit.creator].filter(Boolean).join(" · ")),
       hit.passage && hit.kind !== "image" ? h("p", { class: "ra-caption" }, `“${hit.passage.slice(0, 220)}${hit.passage.length > 220 ? "…" : ""}”`) : null,
       h("p", { class: "ra-small" }, `Here because: ${hit.reasons}`),
       hit.outside_period ? h("p", { class: "ra-small" }, `Outside the period: ${hit.outside_period}.`) : null,

@@ -135,7 +135,7 @@ function gatherPanel(model, el) {
     "li", {},
     h("div", { class: "ra-picture" }, hit.picture === null ? h("div", { class: "ra-text" }, hit.title) : h("img", { src: shelf.url(pictures[hit.picture]), alt: hit.title })),
     h("p", { class: "ra-caption" }, hit.title),
-    h("p", { class: "ra-small" }, [hit.date_text || "undated", hit.witness].join(" · ")),
+    h("p", { class: "ra-small" }, [hit.date_shown, hit.witness].join(" · ")),
     hit.missing.length ? h("p", { class: "ra-small" }, `Missing: ${hit.missing.join(", ")}.`) : null,
     h("div", { class: "ra-row" }, button("Say more of it", () => open(hit.reference), { "aria-label": `Say more of it: ${hit.title}` })),
   );
@@ -171,17 +171,10 @@ function gatherPanel(model, el) {
     ...(rows.length ? rows.map((row) => h("li", {}, row.note || "without a note", ` (${row.region.map((part) => Math.round(100 * part)).join(", ")} %) `, button("Show", () => { marker.region = row.region; note.value = row.note; }, { "aria-label": `Show: ${row.note || "detail"}` }))) : [h("li", {}, "none")]),
   );
 
-  let asking = 0;
-  inputs.date.addEventListener("input", async () => {
-    const own = ++asking;
-    try {
-      const { answer } = await ask("preview", { name: open_.reference, date: inputs.date.value });
-      if (own !== asking) return;
-      dateWords.replaceChildren(answer.words);
-      effects.replaceChildren(...answer.effects.map((words) => h("li", {}, words)));
-    } catch (problem) {
-      if (own === asking) dateWords.replaceChildren(`${problem.sentence} ${problem.step}`), effects.replaceChildren();
-    }
+  inputs.date.addEventListener("input", () => effects.replaceChildren());
+  understoodAsTyped(inputs.date, dateWords, (date) => ask("preview", { name: open_.reference, date }), ({ words, effects: changes }) => {
+    effects.replaceChildren(...changes.map((one) => h("li", {}, one)));
+    return words;
   });
 
   async function save() {

@@ -1,30 +1,40 @@
-"""A scene and its dossier: story, intent, needs with their evidence, what they cost, the pages as they will print."""
+"""A scene and its dossier: story, intent, figures, needs with their evidence, cost, the pages as they will print."""
 
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import traitlets
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery
-from refarchive.panels.base import Answer, Panel, answers, drawn, pages_of, script, style
-from refarchive.records.model import DEPARTMENTS, SOURCING_STATES, Need
+from refarchive.panels.base import Answer, Panel, answers, drawn, jpeg, pages_of, script, style
+from refarchive.records.model import DEPARTMENTS, Evidence, Intent, Need, Reference
 from refarchive.records.model import Scene as Planned
 
-HEAD = ("title", "series", "event", "date", "place", "story", "statements", "misreadings", "currency")
-TARGETS = ("words", "key", "key_tolerance", "contrast", "contrast_tolerance", "light_from", "warmth_k", "horizon")
-TEXTS = {"words", "light_from"}
+HEAD = (
+    "title", "series", "event", "date", "place", "latitude", "longitude", "story", "key_reference", "statements",
+    "misreadings", "currency",
+)  # fmt: skip
+TARGETS = tuple(name for name in Intent.__dataclass_fields__ if name not in ("palette", "like"))
+TEXTS = ("words", "light_from")
+PER_CENT = ("horizon", "horizon_tolerance", "blown_most", "blocked_most")  # held as parts of 1
+NEED = ("name", "figure", "prominence", "description", "do", "dont", "substitutes", "breakdown", "facts", "swatch")
+FIGURE = ("name", "performer", "role", "rank", "action", "wet", "sizes")
+COUNTS = ("hero", "wet_doubles", "spare")
 MONEY = ("deposit", "estimate", "actual")
+LARGE_PX = 700  # long side of a picture to mark a part on
 MOST_PAGES = 80  # of a dossier, shown before printing
+
+Said = Mapping[str, Any]
 
 
 class Scene(Panel):
-    """The panel of a scene. `scene` is its slug, `revision` the one that is shown."""
+    """The panel of a scene. `scene` is its slug."""
 
-    _esm = script("scene")
+    _esm = script("editing", "needs", "scene")
     _css = style("scene")
     scene = traitlets.Unicode("").tag(sync=True)
 
@@ -34,11 +44,13 @@ class Scene(Panel):
     @answers("start")
     def start(self) -> Answer:
         """The scenes there are, and the words that plans use."""
-        return {
-            "scenes": [{"slug": one.slug, "title": one.title} for one in self.archive.scenes()],
-            "departments": list(DEPARTMENTS),
-            "states": list(SOURCING_STATES),
-        }
+        scenes = [{"slug": one.slug, "title": one.title} for one in self.archive.scenes()]
+        return {"scenes": scenes, **self.archive.planning.words()}
+
+    @answers("understand")
+    def understand(self, date: str) -> Answer:
+        """What a date in words is understood as."""
+        return {"words": self.archive.evidence.understand(date).sentence if date.strip() else ""}
 
     @answers("begin")
     def begin(self, title: str) -> Answer:
@@ -51,73 +63,64 @@ class Scene(Panel):
         scene = self.archive.scene(slug)
         self.scene = slug
         coverage = {one["need"]: one for one in self.archive.evidence.coverage(slug)["needs"]}
-        cited = list(dict.fromkeys(e.reference for need in scene.needs for e in need.evidence))
-        places, pictures = self.previews(cited)
-        picture = dict(zip(cited, places, strict=False))
-        needs = [self._need(need, coverage[need.slug], picture) for need in scene.needs]
-        return {"scene": _head(scene), "needs": needs}, pictures
-
-    def _need(self, need: Need, coverage: Mapping[str, Any], picture: Mapping[str, int | None]) -> dict[str, Any]:
-        sourcing = need.sourcing
-        return {
-            "slug": need.slug,
-            "name": need.name,
-            "department": need.department,
-            "figure": need.figure,
-            "description": need.description,
-            "pieces": need.quantity.total,
-            "sourcing": {**vars(sourcing)},
-            "witnesses": coverage["independent_witnesses"],
-            "gap": coverage["gap"],
-            "change": coverage["what_would_change"],
-            "questions": [one["question"] for one in coverage["anachronisms"]],
-            "evidence": [
-                {
-                    "reference": one.reference,
-                    "title": (reference := self.archive.reference(one.reference)).title,
-                    "relation": one.relation,
-                    "note": one.note,
-                    "date": reference.when.text or reference.when.edtf if reference.when else "undated",
-                    "witness": reference.witness.value,
-                    "picture": picture.get(one.reference),
-                }
-                for one in need.evidence
-            ],
+        named = [scene.key_reference, *scene.intent.like, *(e.reference for need in scene.needs for e in need.evidence)]
+        named += [one.reference for need in scene.needs for one in need.swatches]
+        cited = {name: self.archive.reference(name) for name in dict.fromkeys(named) if name}
+        places, pictures = self.previews(list(cited.values()))
+        shelf = {
+            name: {**self._reference(one), "picture": place}
+            for (name, one), place in zip(cited.items(), places + [None] * len(cited), strict=False)
         }
+        labels = self.archive.planning.words()["facts"]
+        needs = [
+            {**_need(need, labels[need.department]), **_rests_on(need, coverage[need.slug])} for need in scene.needs
+        ]
+        return {"scene": _scene(scene), "references": shelf, "needs": needs}, pictures
+
+    def _reference(self, reference: Reference) -> dict[str, Any]:
+        return _kept(self.archive.summary(reference), ("title", "kind", "date_shown", "witness"))
 
     @answers("save")
     def save(
         self,
         slug: str,
         revision: int,
-        scene: Mapping[str, Any] | None = None,
-        intent: Mapping[str, Any] | None = None,
-        needs: Mapping[str, Mapping[str, Any]] | None = None,
+        scene: Said | None = None,
+        intent: Said | None = None,
+        safety: Said | None = None,
+        figures: Mapping[str, Said] | None = None,
+        needs: Mapping[str, Said] | None = None,
+        variations: Sequence[Mapping[str, str]] | None = None,
     ) -> Answer:
         """Keep changed values, made on the revision shown."""
-        head = {key: value for key, value in (scene or {}).items() if key in HEAD}
-        aims = {key: _figure(key, value) for key, value in (intent or {}).items() if key in TARGETS}
-        said = {
-            name: {
-                **{key: value for key, value in one.items() if key in ("name", "description")},
-                "sourcing": {key: _money(key, value) for key, value in one.get("sourcing", {}).items()},
-            }
-            for name, one in (needs or {}).items()
-        }
-        self.archive.planning.change(slug, scene=head, intent=aims, needs=said, expected=revision)
+        self.archive.planning.change(
+            slug,
+            scene={key: _place(key, value) for key, value in (scene or {}).items() if key in HEAD},
+            intent=_intent(intent or {}),
+            safety=safety,
+            figures={name: _kept(said, FIGURE) for name, said in (figures or {}).items()},
+            needs={name: _said_of_need(said) for name, said in (needs or {}).items()},
+            variations=None if variations is None else [_kept(one, ("title", "moment")) for one in variations],
+            expected=revision,
+        )
         return self.open_scene(slug)
 
     @answers("add")
-    def add(self, slug: str, revision: int, name: str, department: str, description: str = "") -> Answer:
-        """One more need."""
-        values = {"name": name.strip(), "department": department, "description": description.strip()}
-        self.archive.planning.add_need(slug, values, expected=revision)
+    def add(self, slug: str, revision: int, kind: str, values: Mapping[str, str]) -> Answer:
+        """One more need (name, department, description) or figure (name, role)."""
+        planning = self.archive.planning
+        given = {key: str(value).strip() for key, value in values.items()}
+        if kind == "figure":
+            planning.add_figure(slug, _kept(given, FIGURE), expected=revision)
+        else:
+            planning.add_need(slug, _kept(given, ("name", "department", "description")), expected=revision)
         return self.open_scene(slug)
 
     @answers("remove")
-    def remove(self, slug: str, revision: int, need: str) -> Answer:
-        """A need and its evidence out of the scene."""
-        self.archive.planning.remove_need(slug, need, expected=revision)
+    def remove(self, slug: str, revision: int, kind: str, name: str) -> Answer:
+        """A need with its evidence, or a figure, out of the scene."""
+        planning = self.archive.planning
+        (planning.remove_figure if kind == "figure" else planning.remove_need)(slug, name, expected=revision)
         return self.open_scene(slug)
 
     @answers("unlink")
@@ -125,6 +128,30 @@ class Scene(Panel):
         """A reference out of a need's evidence."""
         self.archive.evidence.unlink(slug, need, reference)
         return self.open_scene(slug)
+
+    @answers("judge")
+    def judge(self, slug: str, revision: int, need: str, evidence: int, note: str, fit: Mapping[str, str]) -> Answer:
+        """What a piece of evidence tells, and how it fits the scene."""
+        said = {aspect: word for aspect, word in fit.items() if word}
+        self.archive.planning.judge(slug, need, evidence, note=note.strip(), fit=said, expected=revision)
+        return self.open_scene(slug)
+
+    @answers("answer")
+    def answer(self, slug: str, revision: int, need: str, thing: str, says: str, note: str = "") -> Answer:
+        """A question answered, or an answer taken back."""
+        self.archive.planning.answer(slug, need, thing, says, note.strip(), expected=revision)
+        return self.open_scene(slug)
+
+    @answers("picture")
+    def picture(self, name: str) -> Answer:
+        """A reference's picture, large enough to mark a part of it."""
+        return {"title": self.archive.reference(name).title}, [jpeg(self.archive.picture(name, LARGE_PX))]
+
+    @answers("colours")
+    def colours(self, reference: str) -> Answer:
+        """The main colours of a picture, to begin a palette with."""
+        found = self.archive.planning.colours_of(reference)
+        return {"palette": [{**one, "share": round(100 * one["share"])} for one in found]}
 
     @answers("figure", long=True)
     def figure(self, number: int, slug: str) -> Answer:
@@ -156,9 +183,12 @@ def _document(answer: Answer) -> dict[str, Any]:
     return answer[0] if isinstance(answer, tuple) else answer
 
 
-def _head(scene: Planned) -> dict[str, Any]:
+# --- a scene as the browser shows it ----------------------------------------------------------------------------------
+
+
+def _scene(scene: Planned) -> dict[str, Any]:
     said = {key: getattr(scene, key) for key in HEAD if key != "date"}
-    when = scene.when
+    when, intent = scene.when, scene.intent
     return {
         **said,
         "statements": list(scene.statements),
@@ -166,25 +196,113 @@ def _head(scene: Planned) -> dict[str, Any]:
         "date": (when.text or when.edtf) if when else "",
         "slug": scene.slug,
         "revision": scene.revision,
-        "intent": {key: getattr(scene.intent, key) for key in TARGETS},
-        "palette": [{"hex": one.hex, "share": one.share, "name": one.name} for one in scene.intent.palette],
-        "figures": [{"slug": one.slug, "name": one.name, "action": one.action} for one in scene.figures],
+        "intent": {key: _shown(key, getattr(intent, key)) for key in TARGETS},
+        "palette": [{"hex": c.hex, "share": round(100 * c.share, 1), "name": c.name} for c in intent.palette],
+        "like": list(intent.like),
+        "figures": [{**_kept(vars(one), ("slug", *FIGURE)), "sizes": dict(one.sizes)} for one in scene.figures],
+        "variations": [{"title": one.title, "moment": one.moment} for one in scene.variations],
+        "safety": dict(scene.safety),
     }
 
 
-def _figure(name: str, value: Any) -> Any:
-    """A target as a plan holds it. Raises BadQuery for words where a number belongs."""
-    if name in TEXTS or value in (None, ""):
+def _need(need: Need, labels: Mapping[str, str]) -> dict[str, Any]:
+    keys = {label: key for key, label in labels.items()}
+    return {
+        **_kept(vars(need), ("slug", "name", "department", "figure", "prominence", "description")),
+        **{key: list(getattr(need, key)) for key in ("do", "dont", "substitutes", "breakdown")},
+        "facts": {keys.get(label, label): value for label, value in need.facts},
+        "quantity": dict(vars(need.quantity)),
+        "pieces": need.quantity.total,
+        "sourcing": dict(vars(need.sourcing)),
+        "swatch": [
+            {"reference": one.reference, "region": list(one.region) if one.region else None, "name": one.name}
+            for one in need.swatches
+        ],
+        "evidence": [_evidence(one) for one in need.evidence],
+    }
+
+
+def _evidence(one: Evidence) -> dict[str, Any]:
+    return {"reference": one.reference, "relation": one.relation, "note": one.note, "fit": dict(one.fit)}
+
+
+def _rests_on(need: Need, coverage: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        "witnesses": coverage["independent_witnesses"],
+        "against": len({one.reference for one in need.evidence if one.relation == "contradicts"}),
+        "gap": coverage["gap"],
+        "change": coverage["what_would_change"],
+        "questions": [{"thing": one["thing"], "words": one["question"]} for one in coverage["anachronisms"]],
+        "answered": [{"thing": one["thing"], **one["answer"]} for one in coverage["answered"]],
+        "nearest": [{"reference": one["reference"], "title": one["title"]} for one in coverage["nearest"]],
+    }
+
+
+def _shown(name: str, value: Any) -> Any:
+    return round(100 * value, 1) if name in PER_CENT and value is not None else value
+
+
+# --- what the browser sends, as a plan holds it -----------------------------------------------------------------------
+
+
+def _kept(said: Said, names: Sequence[str]) -> dict[str, Any]:
+    return {key: value for key, value in said.items() if key in names}
+
+
+def _intent(said: Said) -> dict[str, Any]:
+    values = {key: _target(key, value) for key, value in said.items() if key in TARGETS}
+    if "palette" in said:
+        values["palette"] = [
+            {
+                "hex": str(one.get("hex", "")),
+                "share": (number("share", one.get("share")) or 0.0) / 100,
+                "name": str(one.get("name", "")),
+            }
+            for one in said["palette"]
+        ]
+    if "like" in said:
+        values["like"] = [str(one) for one in said["like"]]
+    return values
+
+
+def _target(name: str, value: Any) -> Any:
+    if name in TEXTS:
         return value
-    return _number(name.replace("_", " "), value)
+    found = number(name, value)
+    return found / 100 if found is not None and name in PER_CENT else found
 
 
-def _money(name: str, value: Any) -> Any:
-    return value if name not in MONEY or value in (None, "") else _number(name, value)
+def _place(name: str, value: Any) -> Any:
+    return number(name, value) if name in ("latitude", "longitude") else value
 
 
-def _number(name: str, value: Any) -> float:
+def _said_of_need(said: Said) -> dict[str, Any]:
+    values = _kept(said, NEED)
+    if "quantity" in said:
+        values["quantity"] = {key: _count(key, value) for key, value in said["quantity"].items()}
+    if "sourcing" in said:
+        values["sourcing"] = {
+            key: number(key, value) if key in MONEY else value for key, value in said["sourcing"].items()
+        }
+    return values
+
+
+def _count(name: str, value: Any) -> Any:
+    if name not in COUNTS:
+        return value
+    found = number(name, value)
+    if found is not None and not found.is_integer():
+        raise BadQuery(f"{value!r} is no whole number for {name.replace('_', ' ')}.", "Write how many pieces.")
+    return None if found is None else int(found)
+
+
+def number(name: str, value: Any) -> float | None:
+    """A number as a person writes it, a comma for the point too; None for nothing. Raises BadQuery for other words."""
+    if value in (None, ""):
+        return None
     try:
         return float(str(value).replace(",", "."))
     except ValueError:
-        raise BadQuery(f"{value!r} is no number for {name}.", "Write a number, or leave it empty.") from None
+        raise BadQuery(
+            f"{value!r} is no number for {name.replace('_', ' ')}.", "Write a number, or leave it empty."
+        ) from None

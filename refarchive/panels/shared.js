@@ -61,9 +61,6 @@ function pictureShelf() {
     clear() {
       urls.splice(0).forEach((url) => URL.revokeObjectURL(url));
     },
-    get count() {
-      return urls.length;
-    },
   };
 }
 
@@ -120,6 +117,28 @@ async function during(told, controls, words, work) {
   } finally {
     controls.forEach((control) => control.removeAttribute("aria-disabled"));
   }
+}
+
+/** A colour of a palette as a part of a strip. */
+function swatch({ hex, share, name = "" }) {
+  const part = h("span", { class: "ra-swatch", title: [name, hex].filter(Boolean).join(" ") });
+  part.style.background = /^#[0-9a-f]{6}$/i.test(hex) ? hex : "none";
+  part.style.flexGrow = String(parseFloat(String(share).replace(",", ".")) || 0);
+  return part;
+}
+
+/** Say beside a field what is understood of it as it is typed; an answer that comes after a newer question is dropped. */
+function understoodAsTyped(field, words, question, said) {
+  let asking = 0;
+  field.addEventListener("input", async () => {
+    const own = ++asking;
+    try {
+      const { answer } = await question(field.value);
+      if (own === asking) words.replaceChildren(said(answer));
+    } catch (problem) {
+      if (own === asking) words.replaceChildren(`${problem.sentence} ${problem.step}`);
+    }
+  });
 }
 
 /** The root of a panel: its keys stay its own (in a notebook, single keys are commands), its heading names it. */

@@ -32,7 +32,7 @@ from refarchive.records.plain_points import Reading
 
 __all__ = [
     "Calendar", "OldStyle", "Understood", "as_written", "calendar_date", "convert", "day_words", "days_in_month",
-    "is_leap", "iso_day", "julian_day", "read_date", "understood",
+    "is_leap", "iso_day", "julian_day", "read_date", "shown", "understood",
 ]  # fmt: skip
 
 LONGEST_TEXT = 200  # characters
@@ -162,3 +162,36 @@ def _unit_in_words(jdn: int, unit: str) -> str:
     if unit == "year":
         return year_words(year)
     return day_words(jdn) if unit == "day" else f"{MONTHS[month - 1]} {year_words(year)}"
+
+
+# -- showing a date --------
+
+
+def shown(when: When) -> str:
+    """A date as a person reads it: as written, or the usual words for the commoner forms of EDTF."""
+    if when.text != when.edtf:
+        return when.text
+    start, divided, end = when.edtf.partition("/")
+    if not divided:
+        return _point(start)
+    if end in ("", ".."):
+        return f"{_point(start)} or later"
+    if start in ("", ".."):
+        return f"{_point(end)} or earlier"
+    about = start.endswith("~") and end.endswith("~")
+    first, last = (start[:-1], end[:-1]) if about else (start, end)
+    if len(first) == len(last) == 4 and first.isdigit() and last.isdigit():
+        return f"{'c. ' if about else ''}{first}–{last[2:] if last[:2] == first[:2] else last}"
+    return f"{_point(start)} to {_point(end)}"
+
+
+def _point(edtf: str) -> str:
+    marks = {"~": "c. ", "?": "perhaps ", "%": "perhaps c. "}
+    if edtf[-1:] in marks:
+        return marks[edtf[-1]] + _point(edtf[:-1])
+    if len(edtf) == 4 and edtf.endswith("X") and edtf[:3].isdigit():
+        return f"{edtf[:3]}0s"
+    year, *rest = edtf.split("-") if not edtf.startswith("-") else [edtf]
+    if rest and all(part.isdigit() for part in rest) and 1 <= int(rest[0]) <= 12:
+        return " ".join([*(str(int(day)) for day in rest[1:]), MONTHS[int(rest[0]) - 1], year])
+    return edtf

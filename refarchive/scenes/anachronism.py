@@ -16,6 +16,7 @@ from enum import StrEnum
 from typing import Any
 
 from refarchive.errors import CannotMeasure
+from refarchive.records.dates import shown
 from refarchive.records.firsts import First
 from refarchive.records.model import Answer, Need, Reference, Scene, When
 from refarchive.scenes.naming import found, key, phrases
@@ -258,39 +259,6 @@ def sentence(row: First, standing: Standing, scene: When | None, *, named: bool 
     region = f" Region: {row.region.replace('; ', ', ')}." if row.region else ""
     source = f"{'Source (weak)' if row.weak else 'Source'}: {row.source.rstrip('.')}."
     return f"{thing}: {lead} {first_date}{f' ({rest})' if rest else ''}; {told}{region} {source}"
-
-
-def shown(when: When) -> str:
-    """A date as a person reads it: as written, or the usual words for the commoner forms of EDTF."""
-    if when.text != when.edtf:
-        return when.text
-    start, divided, end = when.edtf.partition("/")
-    if not divided:
-        return _point(start)
-    if end in ("", ".."):
-        return f"{_point(start)} or later"
-    if start in ("", ".."):
-        return f"{_point(end)} or earlier"
-    about = start.endswith("~") and end.endswith("~")
-    first, last = (start[:-1], end[:-1]) if about else (start, end)
-    if len(first) == len(last) == 4 and first.isdigit() and last.isdigit():
-        return f"{'c. ' if about else ''}{first}–{last[2:] if last[:2] == first[:2] else last}"
-    return f"{_point(start)} to {_point(end)}"
-
-
-_MONTHS = "January February March April May June July August September October November December".split()
-
-
-def _point(edtf: str) -> str:
-    marks = {"~": "c. ", "?": "perhaps ", "%": "perhaps c. "}
-    if edtf[-1:] in marks:
-        return marks[edtf[-1]] + _point(edtf[:-1])
-    if len(edtf) == 4 and edtf.endswith("X") and edtf[:3].isdigit():
-        return f"{edtf[:3]}0s"
-    year, *rest = edtf.split("-") if not edtf.startswith("-") else [edtf]
-    if rest and all(part.isdigit() for part in rest) and 1 <= int(rest[0]) <= 12:
-        return " ".join([*(str(int(day)) for day in rest[1:]), _MONTHS[int(rest[0]) - 1], year])
-    return edtf
 
 
 # -- evidence after the event --------

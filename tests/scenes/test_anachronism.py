@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 
 from refarchive.encoders import sentences
 from refarchive.errors import CannotMeasure
-from refarchive.records.dates import julian_day, read_date
+from refarchive.records.dates import julian_day, read_date, shown
 from refarchive.records.firsts import First
 from refarchive.records.model import Evidence, Need, Reference, Scene
 from refarchive.scenes import anachronism
-from refarchive.scenes.anachronism import NEAR, Question, Standing, later_than_event, questions, sentence, shown, stands
+from refarchive.scenes.anachronism import NEAR, Question, Standing, later_than_event, questions, sentence, stands
 from refarchive.sources.firsts import parse_firsts, shipped_firsts
 
 
