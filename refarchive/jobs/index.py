@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import shutil
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
-from refarchive.errors import SourceRefused
+from refarchive.errors import ArchiveBusy, SourceRefused
 from refarchive.jobs import measures
 from refarchive.jobs.kit import Kit
 from refarchive.records.files import PREVIEW_SIDE, open_picture
@@ -22,6 +23,31 @@ if TYPE_CHECKING:
 
 BATCH = 16  # pictures encoded at a time
 SENTENCES = 256  # captions or passages encoded, and then kept, at a time
+FILES = {"likeness", "meaning", "colours", "captions", "passages"}
+LOCK = "writing.lock"
+WAIT_S = 120.0
+
+
+@contextmanager
+def alone(kit: Kit) -> Iterator[None]:
+    """Keep all other programs and threads from writing vector files meanwhile, and know what they wrote before.
+
+    Raises ArchiveBusy where another goes on writing for `WAIT_S` seconds.
+    """
+    from filelock import FileLock, Timeout
+
+    place = kit.folder / "vectors"
+    place.mkdir(parents=True, exist_ok=True)
+    try:
+        with FileLock(place / LOCK, timeout=WAIT_S):
+            for name in FILES & vars(kit).keys():  # those that were opened
+                getattr(kit, name).refresh()
+            yield
+    except Timeout:
+        raise ArchiveBusy(
+            "Another program is bringing this archive's vectors up to date.",
+            "What was saved is kept. Wait until it has ended, and ask again.",
+        ) from None
 
 
 def title_from_name(source_name: str) -> str:
@@ -56,6 +82,11 @@ def add_pictures(kit: Kit, pictures: Sequence[tuple[str, Image]]) -> None:
     """Encode upright sRGB pictures with their tiles, take their palettes, and append all of it."""
     if not pictures:
         return
+    with alone(kit):
+        _add_pictures(kit, pictures)
+
+
+def _add_pictures(kit: Kit, pictures: Sequence[tuple[str, Image]]) -> None:
     import numpy as np
 
     from refarchive.search.vectors import picture_key, tiles
@@ -126,6 +157,11 @@ def bring_up_to_date(kit: Kit) -> int:
     """Make the vectors that are missing, and drop those of records that are gone. Returns how many were made."""
     if level(kit):
         return 0
+    with alone(kit):
+        return _bring_up_to_date(kit)
+
+
+def _bring_up_to_date(kit: Kit) -> int:
     references = kit.store.references()
     made = _pictures(kit, [r for r in references if r.kind == "image"]) if references else 0
     made += _sentences(kit, "captions", captions_of(references))
@@ -155,7 +191,8 @@ def _pictures(kit: Kit, references: list[Reference]) -> int:
             except SourceRefused:
                 continue  # the original is damaged: verify names it, and the rest goes on
             pictures.append((reference.id, picture))
-        add_pictures(kit, pictures)
+        if pictures:
+            _add_pictures(kit, pictures)
         done += len(pictures)
         if kit.progress is not None:
             kit.progress(min(start + BATCH, len(todo)), len(todo), "encoding")

@@ -117,6 +117,15 @@ class VectorFile:
         if len(self._places) != len(self._keys):
             raise self._damaged("names a key twice")
 
+    def refresh(self) -> None:
+        """Look again where another program has written since."""
+        head = self._read_head()
+        now = 0 if head is None else int(head["generation"])
+        path = self._keys_path()
+        size = path.stat().st_size if path.is_file() else 0
+        if (now, size) != (self._generation, self._key_bytes):
+            self.reload()
+
     def __len__(self) -> int:
         return len(self._keys)
 

@@ -1,0 +1,65 @@
+"""Vector files with two writers: each waits for the other, and knows what the other wrote."""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+
+import pytest
+from drawn import draw
+from filelock import FileLock
+
+import refarchive
+from refarchive.archive import Archive
+from refarchive.errors import ArchiveBusy
+from refarchive.jobs import index
+
+
+def test_two_writers_do_not_undo_each_other(archive: Archive, folder: Path, tmp_path: Path) -> None:
+    archive.gather(folder)
+    assert archive.find("lamp").hits  # its vector files are open now, and know their keys
+    draw(tmp_path / "fresh.png", 11)
+    with refarchive.open(archive.folder) as other:
+        other.gather(tmp_path / "fresh.png")
+        other.describe("fresh.png", title="A barge on the mud")
+    draw(tmp_path / "later.png", 12)
+    archive.gather(tmp_path / "later.png")
+    held = [key for key in archive._kit.likeness if key.endswith("#0")]
+    assert sorted(held) == sorted(f"{r.id}#0" for r in archive.references() if r.kind == "image")
+    assert archive.verify().problems == []
+    assert archive.find("barge on the mud").hits[0].reference.source_name == "fresh.png"
+
+
+def test_many_at_once_lose_nothing(archive: Archive, tmp_path: Path) -> None:
+    failed: list[BaseException] = []
+
+    def gather(number: int) -> None:
+        place = tmp_path / f"part-{number}"
+        place.mkdir()
+        for one in range(3):
+            draw(place / f"{number}-{one}.png", 10 * number + one)
+        try:
+            with refarchive.open(archive.folder) as own:
+                own.gather(place)
+        except BaseException as error:
+            failed.append(error)
+
+    threads = [threading.Thread(target=gather, args=(number,)) for number in range(3)]
+    for one in threads:
+        one.start()
+    for one in threads:
+        one.join()
+    assert failed == []
+    assert len(archive) == 9
+    assert archive.verify().problems == []
+
+
+def test_who_waits_too_long_is_told(archive: Archive, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(index, "WAIT_S", 0.2)
+    with (
+        FileLock(archive.folder / "vectors" / index.LOCK),
+        pytest.raises(ArchiveBusy, match="What was saved is kept"),
+    ):
+        archive.gather(folder)
+    archive.gather(folder)
+    assert archive.verify().problems == []
