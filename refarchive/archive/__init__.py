@@ -404,7 +404,7 @@ class Archive:
 
     def findings_document(self, found: Findings, *, first: int = 0, count: int | None = None) -> dict[str, Any]:
         """What was found, as JSON; of its hits those from place `first` (from 0) on, at most `count`."""
-        from refarchive.paper.found import reasons
+        from refarchive.paper.found import in_short, reasons
 
         return {
             "encoder": {"name": found.encoder},
@@ -416,6 +416,7 @@ class Archive:
                     "region": list(hit.region) if hit.region else None,
                     "passage": hit.passage.text if hit.passage else None,
                     "because": [{"source": b.source, "rank": b.rank, "note": b.note} for b in hit.because],
+                    "in_short": in_short(hit),
                     "reasons": reasons(hit),
                     "outside_period": hit.note,
                 }

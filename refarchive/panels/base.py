@@ -20,7 +20,8 @@ import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from importlib.resources import files
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
+from types import UnionType
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import anywidget
 
@@ -96,6 +97,22 @@ def checked_region(region: Sequence[float] | None) -> Region | None:
     return x, y, width, height
 
 
+def fits(value: Any, kind: Any) -> bool:
+    """Whether a value from the browser is of the kind that a method says it takes."""
+    origin, parts = get_origin(kind), get_args(kind)
+    if kind is Any:
+        return True
+    if origin in (Union, UnionType):
+        return any(fits(value, part) for part in parts)
+    if origin in (list, Sequence):
+        return isinstance(value, list) and all(fits(one, parts[0]) for one in value)
+    if origin is Mapping:
+        return isinstance(value, dict) and all(isinstance(k, str) and fits(v, parts[1]) for k, v in value.items())
+    if kind is float:
+        return isinstance(value, int | float) and not isinstance(value, bool)
+    return isinstance(value, kind) and (kind is bool or not isinstance(value, bool))
+
+
 def script(*names: str) -> str:
     """The script of a panel in its parts, what all share before them."""
     room = files("refarchive.panels")
@@ -158,7 +175,12 @@ class Panel(anywidget.AnyWidget):
             values["buffers"] = [bytes(one) for one in buffers]
         if "number" in wanted:
             values["number"] = number
-        if set(values) - set(wanted) or any(p.default is p.empty and n not in values for n, p in wanted.items()):
+        kinds = get_type_hints(method)
+        if (
+            set(values) - set(wanted)
+            or any(p.default is p.empty and n not in values for n, p in wanted.items())
+            or not all(fits(value, kinds[name]) for name, value in values.items())
+        ):
             self._tell_problem(number, f"The panel asked for {verb} with what this version does not know.", RESTART)
             return
         if not long:

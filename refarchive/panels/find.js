@@ -21,6 +21,9 @@ function findPanel(model, el) {
   const witness = choice([["", "any"]]);
   const place = h("input", { type: "text" });
   const rights = h("input", { type: "text" });
+  const subject = h("input", { type: "text", placeholder: "baskets, or 47I2" });
+  const wider = choice([["0", "and all beneath it"], ["1", "one step wider"], ["2", "two steps wider"]], { "aria-label": "How wide the subject is taken" });
+  const offered = h("div", { class: "ra-wide ra-row ra-offered" });
   const inScene = choice([["", "all references"]]);
   const useColour = h("input", { type: "checkbox", id: `ra-${++labels}` });
   const colour = h("input", { type: "color", value: "#8a6f4d", "aria-label": "The colour" });
@@ -60,14 +63,15 @@ function findPanel(model, el) {
         "div", { class: "ra-grid ra-gap" },
         labelled("Period", when, understood),
         labelled("Kind", kind), labelled("Witness", witness), labelled("Place", place), labelled("Rights", rights),
-        labelled("Standing in", inScene),
+        h("div", { class: "ra-field" }, labelled("Subject", subject), h("div", { class: "ra-row ra-subject" }, wider, button("Look up", () => lookUp(), { "aria-label": "Look up subjects" }))),
+        labelled("Used in the scene", inScene),
         h(
           "div", { class: "ra-field" }, h("span", { class: "ra-legend" }, "Colour"),
           h("div", { class: "ra-colour" }, h("span", { class: "ra-tick" }, useColour, h("label", { for: useColour.id }, "ask for it")), colour),
         ),
-        labelled("Like a picture of yours", file, likeWords),
+        labelled("Like a picture file", file, likeWords),
         h("div", { class: "ra-field ra-beyond" }, h("span", { class: "ra-tick" }, beyond, h("label", { for: beyond.id }, "also outside the period"))),
-        likeArea, steering,
+        offered, likeArea, steering,
       ),
       told.status, told.alert,
     ),
@@ -95,6 +99,13 @@ function findPanel(model, el) {
       told.say("");
     });
   });
+
+  async function lookUp() {
+    const got = await during(told, [], "Looking up subjects", () => ask("subjects", { words: subject.value }));
+    if (!got) return;
+    offered.replaceChildren(...got.answer.subjects.map(({ code, text }) => button(`${code} ${text}`, () => { subject.value = code; offered.replaceChildren(); subject.focus(); })));
+    told.say(got.answer.subjects.length ? "Subjects of Iconclass: choose one." : "Iconclass has no word for it; the words you wrote are compared as they are.");
+  }
 
   function showLike(url, name, own = false) {
     markShelf.clear();
@@ -154,7 +165,7 @@ function findPanel(model, el) {
     if (go.getAttribute("aria-disabled")) return;
     const given = {
       words: words.value, when: when.value, kind: kind.value, witness: witness.value, place: place.value,
-      rights: rights.value, scene: inScene.value, beyond_period: beyond.checked, colour: useColour.checked ? colour.value : "",
+      rights: rights.value, subject: subject.value, wider: subject.value.trim() ? Number(wider.value) : 0, scene: inScene.value, beyond_period: beyond.checked, colour: useColour.checked ? colour.value : "",
       more: [...steered.more.keys()], less: [...steered.less.keys()], page: wanted, upload: upload_, like: likeReference,
       region: (upload_ || likeReference) && marker.region ? marker.region : null,
     };
@@ -171,15 +182,17 @@ function findPanel(model, el) {
     shelf.clear();
     results.start = first + 1;
     results.replaceChildren(...hits.map((hit) => result(hit, pictures)));
+    const kinds = [["picture", "pictures", (one) => one.kind === "image"], ["passage of a text", "passages of texts", (one) => one.kind === "text"], ["object record", "object records", (one) => one.kind === "object"]]
+      .map(([single, several, is]) => [hits.filter(is).length, single, several]).filter(([count]) => count).map(([count, single, several]) => `${count} ${count === 1 ? single : several}`);
     summary.replaceChildren(
-      hits.length ? `Found, best first: ${first + 1} to ${first + hits.length}${more ? ", and more" : ""}.` : "Nothing was found. Ask for less, or leave out a filter.",
+      hits.length ? `Found, best first: ${kinds.join(", ")}${first || more ? ` on this page (${first + 1} to ${first + hits.length}${more ? ", and more" : ""})` : ""}.` : "Nothing was found. Ask for less, or leave out a filter.",
       ...notes.flatMap((one) => [h("br"), one]),
     );
     before.hidden = first === 0;
     after.hidden = !more;
     sheet.hidden = false;
     refreshSteering();
-    told.say(hits.length ? `${hits.length} shown.` : "Nothing found.");
+    told.say(hits.length ? `${hits.length} ${hits.length === 1 ? "answer" : "answers"} shown.` : "Nothing found.");
   }
 
   function result(hit, pictures) {
@@ -193,7 +206,7 @@ function findPanel(model, el) {
       h("p", { class: "ra-caption" }, h("b", {}, `${hit.rank}. `), hit.title),
       h("p", { class: "ra-small" }, [hit.date_shown, hit.witness, hit.creator].filter(Boolean).join(" · ")),
       hit.passage && hit.kind !== "image" ? h("p", { class: "ra-caption" }, `“${hit.passage.slice(0, 220)}${hit.passage.length > 220 ? "…" : ""}”`) : null,
-      h("p", { class: "ra-small" }, `Here because: ${hit.reasons}`),
+      h("div", { class: "ra-small" }, hit.in_short, " ", h("details", { class: "ra-how" }, h("summary", { "aria-label": `How it was found: ${hit.title}` }, "How it was found"), hit.reasons)),
       hit.outside_period ? h("p", { class: "ra-small" }, `Outside the period: ${hit.outside_period}.`) : null,
       ...hit.cautions.map((one) => h("p", { class: "ra-small" }, one)),
       h(
@@ -226,15 +239,14 @@ function findPanel(model, el) {
     const part = hit.reference === likeReference && marker.region ? marker.region : null;
     const got = await during(told, [], "Saving", () => ask("link", { ...given, region: part }));
     if (!got) return used.replaceChildren();
-    const words_ = `It ${relation.value} “${got.answer.need}”, which now has ${got.answer.evidence} pieces of evidence.`;
-    used.replaceChildren(words_);
-    told.say(words_);
+    used.replaceChildren(got.answer.words);
+    told.say(got.answer.words);
   }
 
   ask("start").then(({ answer }) => {
     scenes = answer.scenes;
     witness.append(...answer.witnesses.map((one) => h("option", { value: one }, one)));
-    relation.append(...answer.relations.map((one) => h("option", { value: one }, `${one} it`)));
+    relation.append(...answer.relations.map((one) => h("option", { value: one }, one)));
     for (const list of [scene, inScene]) list.append(...scenes.map((one) => h("option", { value: one.slug }, one.title)));
     scene.value = model.get("scene");
     fillNeeds();

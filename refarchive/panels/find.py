@@ -7,12 +7,15 @@ from collections.abc import Sequence
 import traitlets
 
 from refarchive.archive import Archive
-from refarchive.errors import BadQuery
+from refarchive.errors import BadQuery, UnknownRecord
 from refarchive.panels.base import PREVIEWS, Answer, Panel, answers, checked_region, jpeg, script, style
 from refarchive.records.model import RELATIONS, Witness
 
+KEY, LIKE = "is the key picture of the scene", "is what the frame should be like"
+
 LARGE_PX = 900  # long side of a picture to mark a part on
 MOST_PAGES = 1_000
+SUBJECTS = 12  # offered at a time
 
 
 class Find(Panel):
@@ -34,7 +37,7 @@ class Find(Panel):
             "references": len(self.archive),
             "encoder": self.archive.encoder_name,
             "witnesses": [one.value for one in Witness],
-            "relations": list(RELATIONS),
+            "relations": [*(f"{one} it" for one in RELATIONS), KEY, LIKE],
             "scenes": [
                 {
                     "slug": scene.slug,
@@ -49,6 +52,19 @@ class Find(Panel):
     def understand(self, date: str) -> Answer:
         """What a period in words is understood as."""
         return {"words": self.archive.evidence.understand(date).sentence if date.strip() else ""}
+
+    @answers("subjects", long=True)
+    def subjects(self, number: int, words: str) -> Answer:
+        """Notations of Iconclass for words, or what stands at and below a notation, to narrow by."""
+        self.tell(number, 0, 1, "Looking up subjects")
+        evidence = self.archive.evidence
+        if not words.strip():
+            return {"subjects": [{"code": one["code"], "text": one["text"]} for one in evidence.browse()]}
+        try:
+            found = [evidence.subject(words.strip()), *evidence.browse(words.strip())]
+        except (BadQuery, UnknownRecord):
+            found = evidence.suggest_subjects(words, top=SUBJECTS)
+        return {"subjects": [{"code": one["code"], "text": one["text"]} for one in found[:SUBJECTS]]}
 
     @answers("picture")
     def picture(self, name: str) -> Answer:
@@ -69,6 +85,8 @@ class Find(Panel):
         witness: str = "",
         place: str = "",
         rights: str = "",
+        subject: str = "",
+        wider: int = 0,
         scene: str = "",
         more: Sequence[str] = (),
         less: Sequence[str] = (),
@@ -82,7 +100,7 @@ class Find(Panel):
         top = PREVIEWS * (page + 1)
         found = self.archive.find(
             words,
-            like=self.taken(upload) if upload else like or None,
+            like=self.taken(upload) if upload else self.archive.reference(like).id if like else None,
             region=checked_region(region),
             colour=colour or None,
             when=when.strip() or None,
@@ -90,6 +108,8 @@ class Find(Panel):
             witness=witness,
             place=place,
             rights=rights,
+            subject=subject.strip(),
+            wider=wider,
             scene=scene,
             more=more,
             less=less,
@@ -110,11 +130,23 @@ class Find(Panel):
     def link(
         self, scene: str, need: str, reference: str, relation: str, note: str = "", region: list[float] | None = None
     ) -> Answer:
-        """Use a reference as evidence for a need."""
+        """Use a reference as evidence for a need, as a scene's key picture, or as what its frame should be like."""
+        if scene and relation in (KEY, LIKE):
+            return self._stands(scene, reference, relation)
         if not scene or not need:
             raise BadQuery("Nothing is chosen that it could be evidence for.", "Choose a scene and a need above.")
         saved = self.archive.evidence.link(
-            scene, need, reference, relation, region=checked_region(region), note=note.strip()
+            scene, need, reference, relation.removesuffix(" it"), region=checked_region(region), note=note.strip()
         )
         kept = next(one for one in saved.needs if one.slug == need)
-        return {"need": kept.name, "evidence": len(kept.evidence), "revision": saved.revision}
+        count = f"{len(kept.evidence)} {'piece' if len(kept.evidence) == 1 else 'pieces'} of evidence"
+        return {"words": f"It {relation.removesuffix(' it')} “{kept.name}”, which now has {count}."}
+
+    def _stands(self, scene: str, reference: str, relation: str) -> Answer:
+        planned, found = self.archive.scene(scene), self.archive.reference(reference)
+        if relation == KEY:
+            self.archive.planning.change(scene, scene={"key_reference": found.id}, expected=planned.revision)
+            return {"words": f"It is the key picture of “{planned.title}” now."}
+        like = list(dict.fromkeys([*planned.intent.like, found.id]))
+        self.archive.planning.change(scene, intent={"like": like}, expected=planned.revision)
+        return {"words": f"The frame of “{planned.title}” should be like it: {len(like)} so far."}

@@ -14,6 +14,15 @@ from refarchive.scenes.mediums import in_brief
 
 COUNTED = "The numbers count pictures and texts together; what is missing here stands further down."
 WAYS = {"picture, by words": "what the picture shows"}
+SHORT = {
+    "words in the caption": "the words of its caption",
+    "meaning of the caption": "what its caption means",
+    "words in a passage": "words that stand in it",
+    "meaning of a passage": "what this passage tells",
+    "picture, by words": "what the picture shows",
+    "likeness": "how it looks",
+    "colour": "its colours",
+}
 SIDE_PX = 700  # long side of a picture on the sheet
 
 
@@ -62,7 +71,7 @@ def found_sheet(
         witness = reference.witness.value.capitalize()
         stands = standing(reference)
         told = " ".join(part for part in (f"{short_caption(reference)}. {witness}.", in_brief(reference)) if part)
-        known = f"{told} {reasons(answer)} {reference.id}."
+        known = f"{told} {in_short(answer)} {reasons(answer)} {reference.id}."
         rights = f"Rights: {stands.label}. Publication: {stands.may_be_published}."
         caption = credited(f"{known} {rights}", reference)
         if reference.kind == "image":
@@ -95,6 +104,18 @@ def reasons(answer: Answer) -> str:
             f"{ordinal(reason.rank)} by {WAYS.get(reason.source, reason.source)}" + (f" ({kept})" if kept else "")
         )
     return f"Ranked {', '.join(parts)}." if parts else "It passes the filters."
+
+
+def in_short(answer: Answer) -> str:
+    """What it is here for, the foremost first: "Above all for the words of its caption; also for how it looks."."""
+    ways = [SHORT.get(one.source, one.source) for one in sorted(answer.because, key=lambda one: one.rank)]
+    if not ways:
+        return "It passes the filters."
+    first, *others = dict.fromkeys(ways)
+    if not others:
+        return f"For {first}."
+    also = f"{', '.join(others[:-1])} and {others[-1]}" if len(others) > 1 else others[0]
+    return f"Above all for {first}; also for {also}."
 
 
 def ordinal(number: int) -> str:

@@ -225,7 +225,7 @@ def _check(query: Query) -> None:
 def _narrowed(query: Query, store: Shelf, kept: int, total: int) -> str:
     """One sentence: how many the filter kept, by what.
 
-    Example: "Kept 14 of 40: period 1868/1874, kind image; 6 undated left out."
+    Example: "14 of 40 references pass: period 1868/1874, kind image; 6 undated left out."
     """
     wanted = query.filter
     told: list[str] = []
@@ -244,7 +244,7 @@ def _narrowed(query: Query, store: Shelf, kept: int, total: int) -> str:
             told.append(f"{name} {' or '.join(values)}")
     undated = store.undated(wanted)
     left = f"; {undated} undated left out" if undated else ""
-    return f"Kept {kept} of {total}: {', '.join(told)}{left}."
+    return f"{kept} of {total} references pass: {', '.join(told)}{left}."
 
 
 def _outside(reference: Reference, wanted: Filter) -> str:

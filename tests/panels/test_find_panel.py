@@ -51,7 +51,9 @@ def test_words_find_with_reasons_and_pictures(page: Page, filled: Archive) -> No
     page.get_by_role("button", name="Find", exact=True).click()
     first = page.get_by_role("list", name="Found").locator("> li").first
     expect(first).to_contain_text("A lamp by the water")
-    expect(first).to_contain_text("Here because: ")
+    expect(first).to_contain_text("Above all for the words of its caption")
+    first.get_by_text("How it was found").click()
+    expect(first).to_contain_text("Ranked 1st by words in the caption")
     assert first.locator("img").evaluate("image => image.decode().then(() => image.naturalWidth)") > 50
     own = filled.findings_document(filled.find("lamp by the water", top=201))
     assert len(own["hits"]) == page.get_by_role("list", name="Found").locator("> li").count()
@@ -72,7 +74,7 @@ def test_a_period_says_what_was_understood_and_narrows(page: Page) -> None:
     expect(page.locator(".ra-hint").first).to_contain_text("11/12/1869")
     page.get_by_label("Period", exact=True).fill("1871")
     page.get_by_role("button", name="Find", exact=True).click()
-    expect(page.get_by_role("status")).to_contain_text("1 shown")
+    expect(page.get_by_role("status")).to_contain_text("1 answer shown")
     assert results(page) == [f"1. {HOSTILE}"]
 
 
@@ -83,7 +85,7 @@ def test_a_hit_becomes_evidence_in_one_motion(page: Page, filled: Archive) -> No
     page.get_by_label("What is to be seen").fill("lamp by the water")
     page.get_by_role("button", name="Find", exact=True).click()
     page.get_by_role("button", name="Use as evidence: A lamp by the water").click()
-    expect(page.get_by_role("status")).to_contain_text("now has 1 pieces of evidence")
+    expect(page.get_by_role("status")).to_contain_text("now has 1 piece of evidence")
     (evidence,) = filled.scene("lamp-at-the-stage").needs[0].evidence
     assert (evidence.reference, evidence.relation, evidence.note) == (
         filled.reference("b.png").id,
@@ -99,9 +101,69 @@ def test_evidence_without_a_need_is_refused_in_a_sentence(page: Page, filled: Ar
     assert not any(need.evidence for need in filled.scene("lamp-at-the-stage").needs)
 
 
+@pytest.mark.parametrize(
+    ("relation", "words"),
+    [("is the key picture", "It is the key picture"), ("is what the frame", "should be like it: 1")],
+)
+def test_a_hit_becomes_what_the_scene_looks_to(page: Page, filled: Archive, relation: str, words: str) -> None:
+    page.get_by_label("Scene", exact=True).select_option("lamp-at-the-stage")
+    option = page.get_by_label("The reference").locator("option", has_text=relation)
+    page.get_by_label("The reference").select_option(option.get_attribute("value"))
+    page.get_by_label("What is to be seen").fill("lamp by the water")
+    page.get_by_role("button", name="Find", exact=True).click()
+    page.get_by_role("button", name="Use as evidence: A lamp by the water").click()
+    expect(page.get_by_role("status")).to_contain_text(words)
+    scene = filled.scene("lamp-at-the-stage")
+    assert filled.reference("b.png").id in (scene.key_reference, *scene.intent.like)
+
+
+def test_a_subject_is_looked_up_and_narrows(page: Page, filled: Archive) -> None:
+    filled.evidence.assign_subject("b.png", "41B31")
+    page.get_by_label("Subject", exact=True).fill("lamp")
+    page.get_by_role("button", name="Look up subjects").click()
+    expect(page.get_by_role("status")).to_contain_text("choose one", timeout=60_000)
+    page.get_by_label("Subject", exact=True).fill("41B3")
+    page.get_by_role("button", name="Look up subjects").click()
+    page.get_by_role("button", name="41B31 ", exact=False).first.click()
+    expect(page.get_by_label("Subject", exact=True)).to_have_value("41B31")
+    page.get_by_role("button", name="Find", exact=True).click()
+    expect(page.get_by_role("status")).to_contain_text("1 answer shown")
+    assert results(page) == ["1. A lamp by the water"]
+    page.get_by_label("Subject", exact=True).fill("41B34")
+    page.get_by_role("button", name="Find", exact=True).click()
+    expect(page.get_by_role("status")).to_contain_text("Nothing found")
+    page.get_by_label("How wide").select_option(label="one step wider")
+    page.get_by_role("button", name="Find", exact=True).click()
+    expect(page.get_by_text("Widened from")).to_be_visible()
+    expect(page.get_by_role("status")).to_contain_text("1 answer shown")
+
+
+def asked(page: Page, given: dict[str, object]) -> dict[str, str]:
+    """The problem that the panel tells for a question, asked as a page that was tampered with would."""
+    told = page.evaluate(
+        "(given) => new Promise((told) => { model.on('msg:custom', (one) => one.problem && told(one.problem)); "
+        "model.send({ask: 'find', number: 98, with: given}); })",
+        given,
+    )
+    return dict(told)
+
+
+def test_only_references_are_asked_for_their_like(page: Page, tmp_path: Path) -> None:
+    draw(tmp_path / "private.png", 1)
+    told = asked(page, {"like": str(tmp_path / "private.png")})
+    assert "no reference" in told["sentence"]
+
+
+@pytest.mark.parametrize(
+    "given", [{"page": "1"}, {"page": True}, {"more": "abc"}, {"more": [1]}, {"words": 5}, {"region": [0, 0, "x", 1]}]
+)
+def test_values_of_another_kind_are_refused(page: Page, given: dict[str, object]) -> None:
+    assert "what this version does not know" in asked(page, given)["sentence"]
+
+
 def test_a_picture_from_disk_and_a_part_marked_by_keyboard(page: Page, filled: Archive, tmp_path: Path) -> None:
     draw(tmp_path / "mine.png", 1)  # drawn as b.png was
-    page.get_by_label("Like a picture of yours").set_input_files(tmp_path / "mine.png")
+    page.get_by_label("Like a picture file").set_input_files(tmp_path / "mine.png")
     expect(page.get_by_text("Like: mine.png")).to_be_visible()
     page.get_by_role("button", name="Find", exact=True).click()
     expect(page.get_by_role("list", name="Found").locator("> li").first).to_contain_text("A lamp by the water")

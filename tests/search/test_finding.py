@@ -181,9 +181,9 @@ def test_filters_are_told_and_come_before_the_cut(sources):
     )
     found = finding.find(query, sources)
     assert names(found) == ["two"]
-    assert found.notes == ("Kept 2 of 5: period 1868/1874, kind image, place merrow.",)
+    assert found.notes == ("2 of 5 references pass: period 1868/1874, kind image, place merrow.",)
     found = finding.find(Query("shawl", filter=Filter(period.earliest, period.latest)), sources)
-    assert found.notes == ("Kept 3 of 5: period 1868-01-01/1874-12-31; 1 undated left out.",)
+    assert found.notes == ("3 of 5 references pass: period 1868-01-01/1874-12-31; 1 undated left out.",)
     assert "three" not in names(found)
     photographs = Query(
         "shawl boat", like=AXES[0], colour=(0.0, 0.0, 0.0), top=1, filter=Filter(witnesses=("photograph from life",))
