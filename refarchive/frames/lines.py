@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
+from refarchive.frames.saying import in_words
+
 if TYPE_CHECKING:
     from refarchive.looks.colour import Palette
 
@@ -44,8 +46,8 @@ class Line:
     remedy: str = ""
 
     def as_dict(self) -> dict[str, Any]:
-        """The line as a document that JSON can hold, with exactly these keys."""
-        return asdict(self)
+        """The line as a document that JSON can hold: these keys, and `words`, the line as a sentence."""
+        return {**asdict(self), "words": in_words(self)}
 
 
 PALETTE_HOW = (

@@ -5,6 +5,8 @@ const MARKS = [
   ["edge", "one shadow's edge"], ["figure", "a figure"],
 ];
 
+const PERCENT = ["blown out", "blocked up", "horizon"]; // held as parts of 1
+
 function checkPanel(model, el) {
   const ask = asker(model);
   const told = notices();
@@ -21,6 +23,8 @@ function checkPanel(model, el) {
   const scene = choice([["", "choose a scene"]]);
   const kept = choice([["", "choose a frame"]]);
   const file = h("input", { type: "file", accept: "image/*" });
+  const rawFile = h("input", { type: "file" });
+  let linear_ = "";
   const words = h("p", { class: "ra-caption" });
   const go = button("Check", () => check(), { class: "ra-main" });
   const paper = h("span", {});
@@ -28,9 +32,10 @@ function checkPanel(model, el) {
 
   // Looking: frame and reference side by side, parted, one for the other, or one over the other.
   const compare = comparison();
-  const reference = choice([["", "choose a reference"]]);
+  const beside_ = [0, 1, 2].map(() => choice([["", "choose a reference"]]));
+  const [reference] = beside_;
   const plotted = h("div", {});
-  const look = h("div", { class: "ra-sheet", hidden: true }, h("h4", {}, "Look"), compare.controls(labelled("Beside", reference)), compare.element, h("div", { class: "ra-row" }, button("Draw tones and palettes", () => draw())), plotted);
+  const look = h("div", { class: "ra-sheet", hidden: true }, h("h4", {}, "Look"), compare.controls(labelled("Beside", reference), labelled("And", beside_[1]), labelled("And as well", beside_[2])), compare.element, h("div", { class: "ra-row" }, button("Draw tones and palettes", () => draw())), plotted);
 
   const lines = h("div", {});
   const facts = h("dl", { class: "ra-facts" });
@@ -51,7 +56,7 @@ function checkPanel(model, el) {
     h("div", { class: "ra-sheet" }, h("h4", {}, "What is in the frame"), studies, facts),
     h(
       "div", { class: "ra-sheet" }, h("h4", {}, "Mark a part to have it measured"),
-      h("div", { class: "ra-two" }, marker.element, h("div", {}, labelled("It is", markAs), labelled("Name of the figure", figureName), h("div", { class: "ra-row" }, button("Keep the mark and check again", () => mark())))),
+      h("div", { class: "ra-two" }, marker.element, h("div", {}, h("p", { class: "ra-hint" }, HOW_TO_MARK), labelled("It is", markAs), labelled("Name of the figure", figureName), h("div", { class: "ra-row" }, button("Keep the mark and check again", () => mark())))),
     ),
     h("div", { class: "ra-sheet" }, h("h4", {}, "What you see of the needs"), needs, h("div", { class: "ra-row" }, button("Check again with this", () => check()))),
     h(
@@ -69,7 +74,7 @@ function checkPanel(model, el) {
     el, "Check a frame",
     h(
       "div", { class: "ra-sheet" },
-      h("div", { class: "ra-grid" }, labelled("Scene", scene), labelled("A frame that is kept", kept), labelled("Or a picture file", file)),
+      h("div", { class: "ra-grid" }, labelled("Scene", scene), labelled("A frame that is kept", kept), labelled("Or a picture file", file), labelled("Its raw file or linear TIFF, for stops", rawFile)),
       words, h("div", { class: "ra-row" }, go, print_, paper), told.status, told.alert,
     ),
     look, after,
@@ -81,10 +86,10 @@ function checkPanel(model, el) {
     const own = chosenScene();
     words.replaceChildren(own?.words ?? "");
     kept.replaceChildren(h("option", { value: "" }, "choose a frame"), ...(own?.frames ?? []).map((one) => h("option", { value: one.id }, one.name)));
-    reference.replaceChildren(h("option", { value: "" }, "choose a reference"), ...(own?.references ?? []).map((one) => h("option", { value: one.id }, one.title)));
+    beside_.forEach((one, place) => one.replaceChildren(h("option", { value: "" }, place ? "nothing more" : "choose a reference"), ...(own?.references ?? []).map(({ id, title }) => h("option", { value: id }, title))));
   }
   scene.addEventListener("change", () => { current = null; look.hidden = after.hidden = print_.hidden = true; fillScene(); });
-  kept.addEventListener("change", () => { upload_ = file.value = ""; said.departures = {}; said.needs = {}; });
+  kept.addEventListener("change", () => { upload_ = linear_ = file.value = rawFile.value = ""; said.departures = {}; said.needs = {}; });
   file.addEventListener("change", async () => {
     if (!file.files[0]) return;
     await during(told, [go], `Reading ${file.files[0].name}`, async () => {
@@ -93,21 +98,28 @@ function checkPanel(model, el) {
       told.say("Ready to be checked.");
     });
   });
-  reference.addEventListener("change", () => beside());
+  rawFile.addEventListener("change", async () => {
+    if (!rawFile.files[0]) { linear_ = ""; return; }
+    await during(told, [go], `Reading ${rawFile.files[0].name}`, async () => {
+      linear_ = await upload(ask, rawFile.files[0]);
+      told.say("Stops will be told from it.");
+    });
+  });
+  for (const one of beside_) one.addEventListener("change", () => beside());
 
   async function check() {
     if (go.getAttribute("aria-disabled")) return;
-    const given = { scene: scene.value, frame: kept.value, upload: upload_, ...said };
+    const given = { scene: scene.value, frame: kept.value, upload: upload_, linear: linear_, ...said };
     const got = await during(told, [go], "Measuring", () => ask("check", given));
     if (!got) return;
     upload_ = file.value = "";
     current = got.answer;
     said.departures = {}; said.needs = {}; said.marks = {};
     scenes = scenes.map((one) => (one.slug === current.scene.slug ? current.scene : one));
-    const chosen = reference.value;
+    const chosen = beside_.map((one) => one.value);
     fillScene();
     kept.value = current.frame.id;
-    reference.value = chosen;
+    beside_.forEach((one, place) => { one.value = chosen[place]; });
     shelf.clear();
     const [frame, ...rest] = got.pictures;
     const url = shelf.url(frame);
@@ -139,11 +151,12 @@ function checkPanel(model, el) {
   }
 
   async function beside() {
-    if (!reference.value || !current) return compare.other(null);
-    const got = await during(told, [], "Fetching the reference", () => ask("reference", { name: reference.value }));
+    const names = [...new Set(beside_.map((one) => one.value).filter(Boolean))];
+    if (!names.length || !current) return compare.others([]);
+    const got = await during(told, [], "Fetching the references", () => ask("references", { names }));
     if (!got) return;
     otherShelf.clear();
-    compare.other(otherShelf.url(got.pictures[0]), got.answer.title);
+    compare.others(got.pictures.map((one, place) => [otherShelf.url(one), got.answer.titles[place]]));
     told.say("");
   }
 
@@ -160,25 +173,26 @@ function checkPanel(model, el) {
     if (Array.isArray(value)) return h("span", { class: "ra-bar" }, h("span", { class: "ra-strip" }, value.map((one) => swatch(one))), h("span", { class: "ra-small" }, value.map((one) => `${one.hex} ${Math.round(100 * one.share)} %`).join(", ")));
     if (typeof value === "object") return Object.entries(value).map(([name, part]) => `${name} ${part.toFixed(0)}`).join(", ");
     if (typeof value !== "number") return String(value);
-    return ["blown out", "blocked up", "horizon"].includes(line.measure) ? `${(100 * value).toFixed(1)} %` : value.toFixed(line.measure === "warmth" ? 0 : 1);
+    return PERCENT.includes(line.measure) ? `${(100 * value).toFixed(1)} %` : value.toFixed(line.measure === "warmth" ? 0 : 1);
   };
 
   function showLines(all) {
     const own = all.filter((line) => line.against === "intent" && line.measure !== "need");
     const others = all.filter((line) => line.against !== "intent");
-    const headings = ["Measured", "Meant", "Frame", "Difference", "May be", "Word"];
-    const table = (rows, label) => h("div", { class: "ra-scroll", tabindex: "0", role: "group", "aria-label": label }, h("table", { class: "ra-table" }, h("thead", {}, h("tr", {}, headings.map((one) => h("th", { scope: "col" }, one)))), h("tbody", {}, rows)));
-    const row = (line, name) => [
-      h("tr", {}, h("td", {}, name), h("td", {}, figure(line.target, line)), h("td", {}, figure(line.frame, line)), h("td", { class: "ra-number" }, figure(line.difference, line)), h("td", { class: "ra-number" }, figure(line.tolerance, line)), h("td", {}, h("b", {}, line.verdict))),
-      h("tr", { class: "ra-note" }, h("td", { colspan: "6" },
-        line.remedy ? h("p", {}, h("i", {}, "What would bring it within: "), line.remedy) : null,
-        h("p", { class: "ra-small" }, line.note),
-        line.against === "intent" && line.verdict === "outside" ? depart(line) : null)),
-    ];
+    const list = (rows, label) => h("ul", { class: "ra-lines", "aria-label": label }, rows);
+    const row = (line, name) => h("li", { "data-measure": line.measure },
+      h("p", {}, h("b", {}, line.verdict), " ", h("i", {}, name), line.words ? ` · ${line.words}` : ""),
+      line.words ? null : h("p", { class: "ra-small" }, line.note),
+      Array.isArray(line.target) || Array.isArray(line.frame) ? h("div", { class: "ra-two" }, [["Target", line.target], ["Frame", line.frame]].map(([said, value]) => h("div", {}, h("span", { class: "ra-small" }, said), figure(value, line)))) : null,
+      line.remedy ? h("p", {}, h("i", {}, "What would bring it within, estimated on the developed file: "), line.remedy) : null,
+      h("details", {}, h("summary", { "aria-label": `Figures, and how it was measured: ${name}` }, "Figures, and how it was measured"),
+        h("dl", { class: "ra-facts" }, [["Target", line.target], ["Frame", line.frame], ["Difference", line.difference], ["Tolerance", line.tolerance]].flatMap(([said, value]) => [h("dt", {}, said), h("dd", {}, figure(value, line), typeof value === "number" && !PERCENT.includes(line.measure) ? ` ${line.unit}` : "")])),
+        h("p", { class: "ra-small" }, line.note)),
+      line.against === "intent" && line.verdict === "outside" ? h("details", {}, h("summary", { "aria-label": `It is meant that way: ${name}` }, "It is meant that way"), depart(line)) : null);
     lines.replaceChildren(
-      own.length ? table(own.flatMap((line) => row(line, line.measure)), "Lines against the intent") : h("p", {}, "The intent sets nothing to measure against."),
-      h("details", {}, h("summary", {}, `Against ${new Set(others.map((line) => line.against)).size} references`),
-        table(others.flatMap((line) => row(line, `${line.measure}: ${current.titles[line.against] ?? line.label}`)), "Lines against references")),
+      own.length ? list(own.map((line) => row(line, line.measure)), "Lines against the intent") : h("p", {}, "The intent sets nothing to measure against."),
+      h("details", { class: "ra-gap" }, h("summary", {}, `Against ${new Set(others.map((line) => line.against)).size} references`),
+        list(others.map((line) => row(line, `${line.measure}: ${current.titles[line.against] ?? line.label}`)), "Lines against references")),
     );
   }
 
@@ -254,8 +268,9 @@ function checkPanel(model, el) {
 function comparison() {
   const left = h("img", { alt: "The frame", draggable: "false" });
   const right = h("img", { alt: "The reference", draggable: "false" });
+  const more = [0, 1].map(() => h("img", { alt: "A further reference", draggable: "false" }));
   const over = h("img", { alt: "The frame half over the reference", draggable: "false" });
-  const panes = [left, right, over].map((image) => h("div", { class: "ra-pane" }, image));
+  const panes = [left, right, over, ...more].map((image) => h("div", { class: "ra-pane" }, image));
   const ground = h("div", { class: "ra-compare", "data-way": "beside", tabindex: "0", role: "group", "aria-label": "Frame and reference. Arrow keys move what is seen when it is enlarged." }, panes);
   const captions = h("p", { class: "ra-caption" });
   const way = choice([["beside", "side by side"], ["parted", "parted by a line"], ["instead", "one for the other"], ["over", "one over the other, aligned"]]);
@@ -275,14 +290,15 @@ function comparison() {
     panes[0].hidden = mode === "over" && Boolean(over.getAttribute("src"));
     panes[1].hidden = !pair || mode === "over";
     panes[2].hidden = mode !== "over" || !over.getAttribute("src");
+    more.forEach((image, place) => { panes[3 + place].hidden = mode !== "beside" || !image.getAttribute("src"); });
     panes[1].style.clipPath = mode === "parted" ? `inset(0 0 0 ${line.value}%)` : "none";
     panes[1].style.visibility = mode === "instead" && shown === 0 ? "hidden" : "visible";
     panes[0].style.visibility = mode === "instead" && shown === 1 ? "hidden" : "visible";
     lineField.hidden = mode !== "parted";
     swap.hidden = mode !== "instead";
     const [x, y] = at.map((part) => (0.5 - part) * (1 - 1 / zoom.value) * 100);
-    for (const image of [left, right, over]) image.style.transform = `scale(${zoom.value}) translate(${x}%, ${y}%)`;
-    if (mode !== "over") captions.replaceChildren(mode === "instead" ? names[shown] : names.filter(Boolean).join("  |  "));
+    for (const image of [left, right, over, ...more]) image.style.transform = `scale(${zoom.value}) translate(${x}%, ${y}%)`;
+    if (mode !== "over") captions.replaceChildren(mode === "instead" ? names[shown] : (mode === "beside" ? names : names.slice(0, 2)).filter(Boolean).join("  |  "));
   };
   way.addEventListener("change", () => { over.removeAttribute("src"); draw(); if (way.value === "over") self.onOverlay?.(); });
   line.addEventListener("input", draw);
@@ -306,10 +322,13 @@ function comparison() {
 
   self.controls = (...first) => h("div", { class: "ra-grid" }, first, labelled("How", way), lineField, labelled("Enlarged", zoom), h("div", { class: "ra-field ra-swap" }, swap));
   self.frame = (url, name) => { left.src = url; names[0] = `Frame: ${name}`; left.alt = names[0]; draw(); };
-  self.other = (url, name = "") => {
-    if (url) right.src = url; else right.removeAttribute("src");
-    names[1] = name ? `Reference: ${name}` : "";
-    right.alt = names[1] || "The reference";
+  self.others = (those) => {
+    [right, ...more].forEach((image, place) => {
+      const [url, name] = those[place] ?? ["", ""];
+      if (url) image.src = url; else image.removeAttribute("src");
+      names[1 + place] = name ? `Reference: ${name}` : "";
+      image.alt = names[1 + place] || "A reference";
+    });
     over.removeAttribute("src");
     draw();
     if (way.value === "over") self.onOverlay?.();

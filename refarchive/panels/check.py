@@ -18,6 +18,7 @@ from refarchive.records.model import PRESENCE
 
 SHOWN_PX = 1400  # long side of pictures to compare
 STUDY_PX = 700
+MOST_BESIDE = 3  # references beside the frame
 
 
 class Check(Panel):
@@ -56,6 +57,7 @@ class Check(Panel):
         scene: str,
         frame: str = "",
         upload: str = "",
+        linear: str = "",
         marks: Mapping[str, Sequence[float]] | None = None,
         departures: Mapping[str, str] | None = None,
         needs: Mapping[str, str] | None = None,
@@ -66,7 +68,14 @@ class Check(Panel):
             raise BadQuery("No frame was chosen.", "Choose a kept one, or a picture file.")
         path = self.taken(upload) if upload else self.archive.frame_work.original(scene, frame)
         regions = {name: part for name, one in (marks or {}).items() if (part := checked_region(one)) is not None}
-        checked = self.archive.check(scene, path, regions=regions, departures=departures or {}, needs=needs or {})
+        checked = self.archive.check(
+            scene,
+            path,
+            regions=regions,
+            departures=departures or {},
+            needs=needs or {},
+            linear=self.taken(linear) if linear else None,
+        )
         self.frame, self.scene = checked.frame.id, scene
         studied = checked.studied
         pictures = [jpeg(self.archive.frame_work.picture(scene, checked.frame.id, SHOWN_PX))]
@@ -82,10 +91,11 @@ class Check(Panel):
         }
         return document, pictures
 
-    @answers("reference")
-    def reference(self, name: str) -> Answer:
-        """A reference's picture to be looked at beside the frame."""
-        return {"title": self.archive.reference(name).title}, [jpeg(self.archive.picture(name, SHOWN_PX))]
+    @answers("references")
+    def references(self, names: Sequence[str]) -> Answer:
+        """Pictures of references to be looked at beside the frame."""
+        titles = [self.archive.reference(name).title for name in names[:MOST_BESIDE]]
+        return {"titles": titles}, [jpeg(self.archive.picture(name, SHOWN_PX)) for name in names[:MOST_BESIDE]]
 
     @answers("draw", long=True)
     def draw(self, number: int, scene: str, frame: str, name: str = "") -> Answer:

@@ -63,7 +63,7 @@ function findPanel(model, el) {
         "div", { class: "ra-grid ra-gap" },
         labelled("Period", when, understood),
         labelled("Kind", kind), labelled("Witness", witness), labelled("Place", place), labelled("Rights", rights),
-        h("div", { class: "ra-field" }, labelled("Subject", subject), h("div", { class: "ra-row ra-subject" }, wider, button("Look up", () => lookUp(), { "aria-label": "Look up subjects" }))),
+        h("div", { class: "ra-span2 ra-subject" }, labelled("Subject", subject), wider, button("Look up", () => lookUp(), { "aria-label": "Look up subjects" })),
         labelled("Used in the scene", inScene),
         h(
           "div", { class: "ra-field" }, h("span", { class: "ra-legend" }, "Colour"),

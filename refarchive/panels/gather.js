@@ -1,8 +1,10 @@
 // Gather: files in, what is said of them, details marked, and a list of what is still missing.
 
-const FIELDS = [
-  ["title", "Title or caption"], ["creator", "Maker"], ["date", "Date, as written or in EDTF"], ["place", "Place"],
-  ["source", "Where it comes from"], ["credit", "Credit line"], ["rights", "Rights"], ["medium", "Medium"],
+const GROUPS = [
+  ["What it is", [["title", "Title or caption"], ["description", "What it shows", "long"], ["medium", "Medium"]]],
+  ["Who made it, where and when", [["creator", "Maker"], ["place", "Place"], ["date", "Date, as written or in EDTF"]]],
+  ["Where it comes from, and what may be done with it", [["source", "Source"], ["credit", "Credit line"], ["rights", "Rights"]]],
+  ["How far it can be trusted", [["witness", "Kind of witness", "choice"]]],
 ];
 
 function gatherPanel(model, el) {
@@ -36,15 +38,14 @@ function gatherPanel(model, el) {
   const note = h("input", { type: "text" });
   const details = h("ul", { class: "ra-list", "aria-label": "Marked details" });
   const passages = h("div", { class: "ra-passages" });
-  const inputs = Object.fromEntries(FIELDS.map(([name]) => [name, h("input", { type: "text" })]));
-  const kindOf = choice([]);
-  const description = h("textarea", {});
+  const form = fieldSet(GROUPS.flatMap(([, fields]) => fields));
+  const inputs = form.control;
   const dateWords = h("p", { class: "ra-hint" });
   const effects = h("ul", { class: "ra-small" });
   const pictured = h(
-    "div", {}, marker.element,
+    "div", {}, marker.element, h("p", { class: "ra-hint" }, HOW_TO_MARK),
     h("div", { class: "ra-row ra-mark" }, labelled("Note to the marked part", note), button("Keep the marked part", () => mark())),
-    h("h5", {}, "Marked so far"), details,
+    h("h5", { class: "ra-gap" }, "Marked so far"), details,
   );
   const one = h(
     "div", { class: "ra-sheet", hidden: true },
@@ -54,10 +55,7 @@ function gatherPanel(model, el) {
       h("div", {}, pictured, passages),
       h(
         "form", { submit: (event) => { event.preventDefault(); save(); } },
-        ...FIELDS.map(([name, words]) => labelled(words, inputs[name], name === "date" ? dateWords : null)),
-        effects,
-        labelled("Kind of witness", kindOf),
-        labelled("What it shows", description),
+        ...GROUPS.map(([title, fields]) => h("fieldset", {}, h("legend", {}, title), fields.map(([name]) => [form.field[name], name === "date" ? [dateWords, effects] : []]).flat(2))),
         h("div", { class: "ra-row" }, h("button", { type: "submit", class: "ra-main" }, "Save"), button("Close", () => { one.hidden = true; })),
       ),
     ),
@@ -81,7 +79,7 @@ function gatherPanel(model, el) {
     added,
     h(
       "div", { class: "ra-sheet" }, h("h4", {}, "Still missing"), missing,
-      h("form", { class: "ra-row", submit: (event) => { event.preventDefault(); open(byName.value); } }, labelled("Or open one by its file name", byName), h("button", { type: "submit" }, "Open")),
+      h("form", { class: "ra-row ra-add", submit: (event) => { event.preventDefault(); open(byName.value); } }, labelled("Or open one by its file name", byName), h("button", { type: "submit" }, "Open")),
     ),
     one,
   );
@@ -150,9 +148,7 @@ function gatherPanel(model, el) {
     const got = await during(told, [], "Opening", () => ask("open", { name }));
     if (!got) return;
     open_ = got.answer;
-    for (const [field] of FIELDS) inputs[field].value = open_.said[field];
-    kindOf.value = open_.said.witness;
-    description.value = open_.said.description;
+    form.fill(open_.said);
     dateWords.replaceChildren();
     effects.replaceChildren();
     largeShelf.clear();
@@ -168,7 +164,7 @@ function gatherPanel(model, el) {
   }
 
   const listDetails = (rows) => details.replaceChildren(
-    ...(rows.length ? rows.map((row) => h("li", {}, row.note || "without a note", ` (${row.region.map((part) => Math.round(100 * part)).join(", ")} %) `, button("Show", () => { marker.region = row.region; note.value = row.note; }, { "aria-label": `Show: ${row.note || "detail"}` }))) : [h("li", {}, "none")]),
+    ...(rows.length ? rows.map((row) => h("li", { class: "ra-detail" }, crop(marker.image.src, row.region, row.note || "a marked part"), h("span", {}, row.note || "without a note"), button("Show", () => { marker.region = row.region; note.value = row.note; }, { "aria-label": `Show: ${row.note || "detail"}` }))) : [h("li", {}, "none")]),
   );
 
   inputs.date.addEventListener("input", () => effects.replaceChildren());
@@ -178,10 +174,10 @@ function gatherPanel(model, el) {
   });
 
   async function save() {
-    const said = { ...Object.fromEntries(FIELDS.map(([name]) => [name, inputs[name].value])), witness: kindOf.value, description: description.value };
-    const got = await during(told, [], "Saving", () => ask("save", { name: open_.reference, said, was: open_.said }));
+    const got = await during(told, [], "Saving", () => ask("save", { name: open_.reference, said: form.changed(), was: open_.said }));
     if (!got) return;
     open_.said = got.answer.said;
+    form.fill(open_.said);
     listMissing(got.answer.missing);
     told.say(got.answer.changed.length ? `Saved: ${got.answer.changed.join(", ")}.` : "Nothing was changed.");
   }
@@ -196,7 +192,7 @@ function gatherPanel(model, el) {
 
   ask("start").then(({ answer }) => {
     witness.append(...answer.witnesses.map((words) => h("option", { value: words }, words)));
-    kindOf.append(...answer.witnesses.map((words) => h("option", { value: words }, words)));
+    inputs.witness.append(...answer.witnesses.map((words) => h("option", { value: words }, words)));
     listMissing(answer.missing);
     told.say(`The archive holds ${answer.references} references.`);
   }, told.problem);

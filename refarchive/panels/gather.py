@@ -19,7 +19,7 @@ LISTED = 200  # references or debts in one answer
 class Gather(Panel):
     """The panel of gathering and of what is said of references."""
 
-    _esm = script("gather")
+    _esm = script("editing", "gather")
     _css = style("gather")
 
     @answers("start")

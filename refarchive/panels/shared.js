@@ -150,6 +150,17 @@ function panelRoot(el, title, ...children) {
   el.append(h("section", { "aria-labelledby": heading.id }, heading, ...children));
 }
 
+const HOW_TO_MARK = "Draw a box with the mouse. Or press an arrow key to begin one: arrows move it, with shift they change its size, Escape clears it.";
+
+/** A part of a picture by itself; a region as fractions from the top left. */
+function crop(src, [x, y, width, height], alt) {
+  const image = h("img", { src, alt });
+  const box = h("div", { class: "ra-crop" }, image);
+  Object.assign(image.style, { width: `${100 / width}%`, left: `${(-100 * x) / width}%`, top: `${(-100 * y) / height}%` });
+  image.addEventListener("load", () => { box.style.aspectRatio = String((width * image.naturalWidth) / (height * image.naturalHeight)); });
+  return box;
+}
+
 /** A picture on which a region is marked with the mouse or with the keyboard; fractions from the top left. */
 function regionMarker(alt, changed) {
   const image = h("img", { alt, draggable: "false" });
@@ -158,7 +169,7 @@ function regionMarker(alt, changed) {
     "div",
     {
       class: "ra-marker", tabindex: "0", role: "group",
-      "aria-label": `${alt}. Mark a region: arrow keys move it, with shift they change its size, Escape clears it.`,
+      "aria-label": `${alt}. ${HOW_TO_MARK}`,
     },
     image,
     box,

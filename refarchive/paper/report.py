@@ -146,7 +146,7 @@ def _first_page(
         "",
         [
             blocks.heading("In brief"),
-            blocks.facts(_in_brief(lines, references)),
+            blocks.facts(_in_brief(lines)),
             _frame(scene, frame, "frame", "large"),
             blocks.facts(rows),
             blocks.text(ABOUT, "small"),
@@ -259,26 +259,33 @@ def _studies(
     return found
 
 
-def _in_brief(lines: Sequence[Mapping[str, Any]], references: Mapping[str, Reference]) -> list[tuple[str, str]]:
-    """Which lines end in which word, those against intent and needs by name, those against references by measure."""
+def _in_brief(lines: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
+    """Lines against the intent and needs by the word they end in; needs nobody spoke of; references by measure."""
+    unsaid = [str(line.get("label") or "Need") for line in lines if _unsaid(line)]
     rows = []
     for verdict, _ in LEGEND:
-        ended = [line for line in lines if line["verdict"] == verdict]
         own = [
             str(line.get("label") or "Need") if line["measure"] == "need" else _measure(line)
-            for line in ended
-            if line["against"] == INTENT
+            for line in lines
+            if line["verdict"] == verdict and line["against"] == INTENT and not _unsaid(line)
         ]
-        against: dict[str, int] = {}
-        for line in ended:
-            if line["against"] != INTENT:
-                against[_measure(line).lower()] = against.get(_measure(line).lower(), 0) + 1
-        parts = [", ".join(own)] if own else []
-        if against:
-            counted = ", ".join(f"{measure} ({count})" for measure, count in against.items())
-            parts.append(f"against {len(references)} references: {counted}")
-        rows.append((verdict.capitalize(), "; ".join(parts) or "none"))
+        rows.append((verdict.capitalize(), ", ".join(own) or "none"))
+    if unsaid:
+        rows.append(("Not said yet", f"what is seen of {', '.join(unsaid)}"))
+    counted: dict[str, dict[str, int]] = {}
+    for line in lines:
+        if line["against"] != INTENT:
+            words = counted.setdefault(_measure(line), {})
+            words[line["verdict"]] = words.get(line["verdict"], 0) + 1
+    for measure, words in counted.items():
+        told = ", ".join(f"{words[verdict]} {verdict}" for verdict, _ in LEGEND if verdict in words)
+        rows.append((f"{measure}, {sum(words.values())} references", told))
     return rows
+
+
+def _unsaid(line: Mapping[str, Any]) -> bool:
+    """Whether a need's line is only that nobody has said anything of it."""
+    return line["measure"] == "need" and line["frame"] is None
 
 
 def _measure(line: Mapping[str, Any]) -> str:
@@ -326,6 +333,7 @@ def _line(line: Mapping[str, Any]) -> dict[str, Any]:
         "tolerance": _figure(line["tolerance"], measure, unit, signed=False),
         "verdict": line["verdict"],
         "remedy": str(line.get("remedy") or ""),
+        "words": str(line.get("words") or ""),
         "note": " ".join(x for x in (_unit_note(line), str(line.get("note") or "")) if x),
     }
 

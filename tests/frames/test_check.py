@@ -425,7 +425,7 @@ def test_lines_are_ordered_and_every_one_fits_a_document() -> None:
     ]  # fmt: skip
     for line in lines:
         document = line.as_dict()
-        assert list(document) == KEYS
+        assert list(document) == [*KEYS, "words"]
         assert json.loads(json.dumps(document, allow_nan=False)) == document
         assert document["verdict"] in check.VERDICTS
         assert document["measure"] in check.MEASURES
