@@ -103,6 +103,14 @@ class PlanRefused(RefArchiveError, ValueError):
         self.field = field
 
 
+class LightingRefused(RefArchiveError, ValueError):
+    """A light, a battery, a stand or a load-in was given with a value that cannot be used; `field` says which."""
+
+    def __init__(self, problem: str, next_step: str = "", *, field: str, records: Sequence[str] = ()) -> None:
+        super().__init__(problem, next_step, records=records)
+        self.field = field
+
+
 class UnknownEncoder(RefArchiveError, LookupError):
     """No encoder of that name is registered."""
 

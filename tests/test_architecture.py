@@ -54,6 +54,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     ),
     "encoders": (),
     "looks": (),
+    "lighting": (),
     "records": ("subjects",),
     "subjects": (),
 }
