@@ -25,6 +25,7 @@ K_RANGE = (10.6, 13.4)  # ISO 2720
 C_RANGE_FLAT = (240.0, 400.0)
 C_RANGE_DOME = (320.0, 540.0)
 METRES_PER_FOOT = 0.3048
+MOST_STOPS = 200.0  # beyond it a figure is a slip of the pen
 
 _PER_STOP: dict[Steps, int] = {"full": 1, "half": 2, "third": 3}
 # How far, in stops, a mark may stand from the power of two that it stands for. Marks of the usual scales stray up to
@@ -32,8 +33,9 @@ _PER_STOP: dict[Steps, int] = {"full": 1, "half": 2, "third": 3}
 _MOST_OFF: dict[Steps, float] = {"full": 0.15, "half": 0.2, "third": 0.16}
 
 
-def _two_to(stops: float) -> float:
-    return float(2.0**stops)
+def amount_of_stops(stops: float) -> float:
+    """Light over what it is counted against, of stops: 2^stops."""
+    return float(2.0 ** number(stops, "stops", least=-MOST_STOPS, most=MOST_STOPS))
 
 
 # -- exposure value and APEX --------
@@ -93,12 +95,12 @@ def apex(f_number: float, shutter_s: float, iso: float) -> Apex:
 
 def luminance_cd_m2(ev100: float, k: float = K_REFLECTED) -> float:
     """Luminance [cd/m²] that a reflected-light meter with constant `k` reads as `ev100`: K·2^EV/100."""
-    return number(k, "k", above=0) * _two_to(number(ev100, "ev100")) / 100.0
+    return number(k, "k", above=0) * amount_of_stops(number(ev100, "ev100")) / 100.0
 
 
 def illuminance_lx(ev100: float, c: float = C_INCIDENT) -> float:
     """Illuminance [lx] that an incident-light meter with constant `c` reads as `ev100`: C·2^EV/100."""
-    return number(c, "c", above=0) * _two_to(number(ev100, "ev100")) / 100.0
+    return number(c, "c", above=0) * amount_of_stops(number(ev100, "ev100")) / 100.0
 
 
 def ev100_of_luminance(cd_m2: float, k: float = K_REFLECTED) -> float:
@@ -164,7 +166,7 @@ def exact_f_number(marked: float, steps: Steps = "third") -> float:
         where the scale has no such mark.
     """
     n = number(marked, "f_number", above=0)
-    return _two_to(_snapped(2.0 * math.log2(n), steps, f"f/{n:g}", "f_number") / 2.0)
+    return amount_of_stops(_snapped(2.0 * math.log2(n), steps, f"f/{n:g}", "f_number") / 2.0)
 
 
 def exact_shutter_s(marked_s: float, steps: Steps = "third") -> float:
@@ -179,7 +181,7 @@ def exact_shutter_s(marked_s: float, steps: Steps = "third") -> float:
         where the scale has no such mark.
     """
     t = number(marked_s, "shutter_s", above=0, unit="s")
-    return _two_to(_snapped(math.log2(t), steps, shutter_words(t), "shutter_s"))
+    return amount_of_stops(_snapped(math.log2(t), steps, shutter_words(t), "shutter_s"))
 
 
 _FULL_STOPS = (0.5, 0.7, 1, 1.4, 2, 2.8, 4, 5.6, 8, 11, 16, 22, 32, 45, 64, 90, 128, 180, 256)
@@ -248,7 +250,7 @@ def power_stops(power: float) -> float:
 
 def power_fraction(stops: float) -> float:
     """Stops below full (≤ 0) as a fraction of full power: −3 is 1/8."""
-    return _two_to(number(stops, "stops", most=0))
+    return amount_of_stops(number(stops, "stops", most=0))
 
 
 def power_words(power: float) -> str:
@@ -364,7 +366,7 @@ class GreyFilter:
     @property
     def factor(self) -> float:
         """By how much exposure must be multiplied: 2^stops."""
-        return _two_to(self.stops)
+        return amount_of_stops(self.stops)
 
     @property
     def density(self) -> float:
@@ -410,7 +412,7 @@ class LightingRatio:
     @property
     def key_to_fill(self) -> float:
         """K : F."""
-        return _two_to(self.key_over_fill_stops)
+        return amount_of_stops(self.key_over_fill_stops)
 
     @property
     def key_and_fill_to_fill(self) -> float:
