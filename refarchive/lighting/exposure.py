@@ -207,6 +207,11 @@ def shutter_words(shutter_s: float) -> str:
     return f"1/{1.0 / t:.4g} s" if t < 0.3 else f"{t:.3g} s"
 
 
+def signed(stops: float) -> str:
+    """Stops to a tenth, with their sign: "+0.3", "−1.0", "0.0"."""
+    return f"{stops:+.1f}".replace("-", "−") if abs(stops) >= 0.05 else "0.0"
+
+
 # -- flash --------
 
 
@@ -327,13 +332,13 @@ def flash_and_ambient(
     flash += math.log2(number(iso, "iso", above=0) / number(flash_reading_iso, "flash_reading_iso", above=0))
     ambient = ev_at_iso(number(ambient_ev100, "ambient_ev100"), iso) - exposure_value(f_number, shutter_s)
     total = sum_of_stops((flash, ambient))
-    said = f"Flash {flash:+.1f}, ambient {ambient:+.1f}, together {total:+.1f} stops against the meter."
+    said = f"Flash {signed(flash)}, ambient {signed(ambient)}, together {signed(total)} stops against the meter."
     if flash_t01_s is not None and shutter_s <= number(flash_t01_s, "flash_t01_s", above=0, unit="s"):
         said += (
             f" The flash lasts as long as the shutter is open ({shutter_words(flash_t01_s)}): some of it is cut off, "
             "and the figure for flash is too high."
         )
-    return Mixed(flash, ambient, total, said.replace("-", "−"))
+    return Mixed(flash, ambient, total, said)
 
 
 def check_sync(shutter_s: float, sync_s: float) -> None:

@@ -22,8 +22,8 @@ HANDLING_MIN = 5.0  # to pick up and put down, each trip (common practice, no so
 MARGIN = 0.25  # of all minutes (common practice, no source)
 
 CAUTION = (
-    "These are minutes, not a judgement of the way. Who may carry, wade or go by boat, and with what, is for local rules "
-    "and competent people on the day to decide; performers in the water carry no lights."
+    "These are minutes, not a judgement of the way. Who may carry, wade or go by boat, and with what, is for local "
+    "rules and competent people on the day to decide; performers in the water carry no lights."
 )
 
 

@@ -1,7 +1,7 @@
 """A rig of several lights on a plan, and the light that each named point has of it.
 
-The plan is in metres: x to the right, y away from the foot of the sheet, height above the plan's own level. Bearings are
-degrees clockwise from the plan's y. Light adds; stops and f-numbers are worked out at the end only.
+The plan is in metres: x to the right, y away from the foot of the sheet, height above the plan's own level. Bearings
+are degrees clockwise from the plan's y. Light adds; stops and f-numbers are worked out at the end only.
 
 What is taken for granted, and replaced by a reading wherever one was made:
 
@@ -299,7 +299,7 @@ def light_at(rig: Rig, light: Light, point: Point) -> LightAtPoint:
     amount = at_iso / camera.f_number**2
     if amount:
         said = f"Light {light.number} at {point.name}: {exposure.f_number_words(math.sqrt(at_iso))}, "
-        said += f"{math.log2(amount):+.1f} stops, from {gap:.2f} m.".replace("-", "−")
+        said += f"{exposure.signed(math.log2(amount))} stops, from {gap:.2f} m."
     elif slant is not None and slant >= 90.0:
         said = f"Light {light.number} stands behind {point.name} and gives it nothing."
     else:
@@ -346,8 +346,8 @@ def reading_at(rig: Rig, name: str) -> PointReading:
     if not total:
         said = f"No light reaches {name}."
     else:
-        said = f"{name}: {exposure.f_number_words(f_number)}, {math.log2(total):+.1f} stops against the camera's "
-        said = f"{said}{exposure.f_number_words(camera.f_number)}.".replace("-", "−")
+        said = f"{name}: {exposure.f_number_words(f_number)}, {exposure.signed(math.log2(total))} stops against the "
+        said += f"camera's {exposure.f_number_words(camera.f_number)}."
         if ratio is not None:
             said += f" {ratio.words}; F is the fill lights and the ambient light."
         elif key:
@@ -360,106 +360,6 @@ def reading_at(rig: Rig, name: str) -> PointReading:
 def readings(rig: Rig) -> tuple[PointReading, ...]:
     """All light at every point of the plan, in the plan's order."""
     return tuple(reading_at(rig, point.name) for point in rig.points)
-
-
-# -- what to change --------
-
-
-@dataclass(frozen=True)
-class PowerChange:
-    """One light's power, changed alone for an intended contrast at a point, and what that gives when worked out again.
-
-    `to_power` is the exact fraction, or the nearest that the light can do where `reached` is False; `contrast_stops` is
-    the rig's with it. `set_power` is it to a tenth of a stop, as it is set on the light, and `set_contrast_stops` what
-    that gives. `lit_side_stops` is by how much the lit side changes.
-    """
-
-    light: int
-    purpose: Purpose
-    from_power: float
-    to_power: float
-    reached: bool
-    contrast_stops: float
-    set_power: float
-    set_contrast_stops: float
-    lit_side_stops: float
-    sentence: str
-
-    @property
-    def by_stops(self) -> float:
-        """The change of power in stops."""
-        return math.log2(self.to_power / self.from_power)
-
-
-def with_power(rig: Rig, light_number: int, power: float) -> Rig:
-    """The rig with one light at another fraction of full power."""
-    light = rig.light(light_number)
-    return replace(rig, lights=tuple(replace(light, power=power) if one is light else one for one in rig.lights))
-
-
-def to_contrast(rig: Rig, name: str, lit_to_shadow_stops: float) -> tuple[PowerChange, ...]:
-    """For every key and fill light at a point, the power at which it alone brings the contrast intended there.
-
-    Those that reach it come first, the smallest change before others. Empty where no key or fill light is there to be
-    changed.
-
-    Raises
-    ------
-    LightingRefused
-        where the contrast is not above 0, the plan has no such point, or the point has no ratio now.
-    """
-    wanted = exposure.ratio_of_contrast(lit_to_shadow_stops).key_to_fill
-    now = reading_at(rig, name)
-    if now.ratio is None:
-        raise LightingRefused(
-            f"{name} has no contrast to change: {'nothing lights its shadow side' if now.key else 'no key reaches it'}.",
-            "Give it a key, and a fill or ambient light.",
-            field="point",
-        )
-    found = []
-    for one in now.lights:
-        light = rig.light(one.light)
-        if light.purpose not in ("key", "fill") or not one.amount:
-            continue
-        if light.purpose == "key":
-            needed = wanted * now.fill - (now.key - one.amount)
-        else:
-            needed = now.key / wanted - (now.fill - one.amount)
-        found.append(_change(rig, now, light, needed / one.amount * light.power, lit_to_shadow_stops))
-    return tuple(sorted(found, key=lambda change: (not change.reached, abs(change.by_stops), change.light)))
-
-
-def _change(rig: Rig, now: PointReading, light: Light, exact: float, wanted_stops: float) -> PowerChange:
-    reached = light.least_power * (1 - 1e-9) <= exact <= 1 + 1e-9
-    power = min(1.0, max(light.least_power, exact))
-    tenth = 2.0 ** (round(10.0 * math.log2(power)) / 10.0)
-    set_power = min(1.0, max(light.least_power, tenth))
-    then = reading_at(with_power(rig, light.number, power), now.point)
-    when_set = reading_at(with_power(rig, light.number, set_power), now.point)
-    contrast, set_contrast = then.lit_to_shadow_stops or 0.0, when_set.lit_to_shadow_stops or 0.0
-    lit = math.log2((then.key + then.fill) / (now.key + now.fill))
-    by = math.log2(power / light.power)
-    words = f"{exposure.power_words(light.power)} to {exposure.power_words(power)}"
-    if reached:
-        said = f"Light {light.number} ({light.purpose}) from {words}, {by:+.1f} stops: "
-        said += f"lit to shadow {set_contrast:.1f} stops, the lit side {lit:+.1f} stops."
-    else:
-        end = "full" if exact > 1 else exposure.power_words(light.least_power)
-        how = "more than full" if exact > 1 else f"less than its least, {end}"
-        said = f"Light {light.number} ({light.purpose}) would need {how}: at {end} lit to shadow is "
-        said += f"{contrast:.1f} stops, not {wanted_stops:g}."
-    return PowerChange(
-        light.number,
-        light.purpose,
-        light.power,
-        power,
-        reached,
-        contrast,
-        set_power,
-        set_contrast,
-        lit,
-        said.replace("-", "−"),
-    )
 
 
 # -- where each light stands --------
@@ -527,6 +427,18 @@ def schedule(rig: Rig) -> tuple[Placing, ...]:
     return tuple(lines)
 
 
+def with_power(rig: Rig, light_number: int, power: float) -> Rig:
+    """The rig with one light at another fraction of full power.
+
+    Raises
+    ------
+    LightingRefused
+        where the rig has no such light, or the light cannot be set to that.
+    """
+    light = rig.light(light_number)
+    return replace(rig, lights=tuple(replace(light, power=power) if one is light else one for one in rig.lights))
+
+
 def kit_list(rig: Rig, also: Iterable[Item] = ()) -> tuple[Item, ...]:
     """All that the lights bring along, and what else is carried, equal things counted together."""
     counted: Counter[Item] = Counter()
@@ -550,7 +462,7 @@ def _gap(light: Light, point: Point) -> float:
     gap = math.hypot(*_from(light, point))
     if gap <= light.source_m / 2.0 or gap < STRAIGHT:
         raise LightingRefused(
-            f"Light {light.number} stands inside {point.name}: {gap:.2f} m away, with a source {light.source_m:g} m wide.",
+            f"Light {light.number} stands inside {point.name}: {gap:.2f} m off, with a source {light.source_m:g} m wide.",
             "Move the light or the point further than half the width of the source.",
             field=f"light {light.number}: position",
         )
