@@ -7,6 +7,9 @@ from numbers import Real
 
 from refarchive.errors import LightingRefused
 
+MOST = 1e9  # of any figure here, so that no sum overflows
+LEAST = 1e-9  # by which a figure must lie above a limit that it may not reach
+
 
 def number(
     value: object,
@@ -33,11 +36,13 @@ def number(
         found = float(value) if isinstance(value, Real) and not isinstance(value, bool) else math.nan
     except OverflowError:
         found = math.inf
+    if math.isfinite(found) and abs(found) > MOST:
+        raise LightingRefused(f"“{name}” is {found:g}, beyond all measure.", "Give it in its unit.", field=field)
     if not math.isfinite(found):
         raise LightingRefused(f"“{name}” is {value!r}, which is not a number.", "Give a number.", field=field)
     unit = f" {unit}" if unit else ""
     limits = (
-        (above, found > (above or 0.0), "above"),
+        (above, found > (above or 0.0) + LEAST, "above"),
         (least, found >= (least or 0.0), "at least"),
         (below, found < (below or 0.0), "below"),
         (most, found <= (most or 0.0), "at most"),

@@ -95,12 +95,12 @@ def apex(f_number: float, shutter_s: float, iso: float) -> Apex:
 
 def luminance_cd_m2(ev100: float, k: float = K_REFLECTED) -> float:
     """Luminance [cd/m²] that a reflected-light meter with constant `k` reads as `ev100`: K·2^EV/100."""
-    return number(k, "k", above=0) * amount_of_stops(number(ev100, "ev100")) / 100.0
+    return number(k, "k", above=0) * amount_of_stops(number(ev100, "ev100", least=-MOST_STOPS, most=MOST_STOPS)) / 100.0
 
 
 def illuminance_lx(ev100: float, c: float = C_INCIDENT) -> float:
     """Illuminance [lx] that an incident-light meter with constant `c` reads as `ev100`: C·2^EV/100."""
-    return number(c, "c", above=0) * amount_of_stops(number(ev100, "ev100")) / 100.0
+    return number(c, "c", above=0) * amount_of_stops(number(ev100, "ev100", least=-MOST_STOPS, most=MOST_STOPS)) / 100.0
 
 
 def ev100_of_luminance(cd_m2: float, k: float = K_REFLECTED) -> float:
@@ -255,7 +255,7 @@ def power_stops(power: float) -> float:
 
 def power_fraction(stops: float) -> float:
     """Stops below full (≤ 0) as a fraction of full power: −3 is 1/8."""
-    return amount_of_stops(number(stops, "stops", most=0))
+    return amount_of_stops(number(stops, "stops", most=0, least=-MOST_STOPS))
 
 
 def power_words(power: float) -> str:
@@ -396,10 +396,10 @@ def grey_filter(*, stops: float | None = None, factor: float | None = None, dens
             "A grey filter is known by one figure.", "Give stops, factor or density, and only one.", field="filter"
         )
     if stops is not None:
-        return GreyFilter(number(stops, "stops", least=0))
+        return GreyFilter(number(stops, "stops", least=0, most=MOST_STOPS))
     if factor is not None:
         return GreyFilter(math.log2(number(factor, "factor", least=1)))
-    return GreyFilter(number(density, "density", least=0) / math.log10(2.0))
+    return GreyFilter(number(density, "density", least=0, most=60) / math.log10(2.0))
 
 
 # -- lighting ratios --------
@@ -440,7 +440,7 @@ class LightingRatio:
 
 def ratio_of_stops(key_over_fill_stops: float) -> LightingRatio:
     """From the stops that key meters above fill, each alone (negative where fill is the brighter)."""
-    return LightingRatio(number(key_over_fill_stops, "key_over_fill_stops"))
+    return LightingRatio(number(key_over_fill_stops, "key_over_fill_stops", least=-MOST_STOPS, most=MOST_STOPS))
 
 
 def ratio_of_key_to_fill(key_to_fill: float) -> LightingRatio:
@@ -455,5 +455,5 @@ def ratio_of_key_and_fill_to_fill(ratio: float) -> LightingRatio:
 
 def ratio_of_contrast(lit_to_shadow_stops: float) -> LightingRatio:
     """From the stops between lit and shadow side, above 0."""
-    stops = number(lit_to_shadow_stops, "lit_to_shadow_stops", above=0)
+    stops = number(lit_to_shadow_stops, "lit_to_shadow_stops", above=0, most=MOST_STOPS)
     return LightingRatio(math.log2(math.expm1(stops * math.log(2.0))))

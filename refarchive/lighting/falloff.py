@@ -12,6 +12,7 @@ import math
 from dataclasses import dataclass
 
 from refarchive.lighting.checks import number
+from refarchive.lighting.exposure import MOST_STOPS
 
 NEAR_TIMES = 5.0
 SUN_DEG = 0.533  # mean apparent diameter
@@ -84,7 +85,7 @@ def least_distance_m(depth_m: float, stops: float) -> float:
     4.8284
     """
     depth = number(depth_m, "depth_m", above=0, unit="m")
-    return depth / math.expm1(0.5 * math.log(2.0) * number(stops, "stops", above=0))
+    return depth / math.expm1(0.5 * math.log(2.0) * number(stops, "stops", above=0, most=MOST_STOPS))
 
 
 def apparent_size_deg(source_m: float, distance_m: float) -> float:

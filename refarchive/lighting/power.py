@@ -1,11 +1,12 @@
 """How many flashes a battery gives, how many batteries a shoot needs, and how long they recycle.
 
 A battery of so many watt-hours gives N = Wh·3600·η/E flashes of E stored watt-seconds, η being the share of its energy
-that reaches the capacitors. Modelling lamps, standby and age are not counted: a count made on the day replaces all this.
+that reaches the capacitors. Modelling lamps, standby and age are not counted: a count made on the day replaces it.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -22,8 +23,8 @@ EFFICIENCY = 0.8  # battery to capacitor (common practice, no source)
 COLD_SHARES: tuple[tuple[float, float], ...] = ((-20.0, 0.5), (-10.0, 0.65), (0.0, 0.8), (10.0, 0.9), (20.0, 1.0))
 
 CAUTION = (
-    "A flash unit holds a lethal voltage, also when it is switched off and after it has been in water; battery does not "
-    "mean harmless. Local codes, and licensed people who are competent in them, decide what stands where beside water, "
+    "A flash unit holds a lethal voltage, also switched off and after it has been in water; battery does not mean "
+    "harmless. Local codes, and licensed people who are competent in them, decide what stands where beside water, "
     "and who handles what comes out of it."
 )
 
@@ -139,7 +140,7 @@ def cold_share(celsius: float, shares: Iterable[tuple[float, float]] = COLD_SHAR
             "Keep the batteries warm, or enter the share that yours give.",
             field="celsius",
         )
-    for (cold, less), (warm, more) in zip(table, table[1:], strict=False):
+    for (cold, less), (warm, more) in itertools.pairwise(table):
         if at <= warm:
             return less + (more - less) * (at - cold) / (warm - cold) if warm > cold else more
     return table[-1][1]

@@ -36,6 +36,7 @@ Vector = tuple[float, float, float]
 
 PURPOSES: tuple[Purpose, ...] = ("key", "fill", "hair", "background", "effect")
 LEAST_POWER = 1 / 128  # common practice, no source; many heads stop earlier
+MOST_EV = 30.0  # either way; no scene is lit by more or less
 STRAIGHT = 1e-9  # m, within which a light stands straight above its aim
 
 
@@ -64,7 +65,7 @@ class Point:
             number(self.facing_deg, f"{self.name}: facing_deg")
             number(self.facing_up_deg, f"{self.name}: facing_up_deg", least=-90, most=90, unit="°")
         if self.ambient_ev100 is not None:
-            number(self.ambient_ev100, f"{self.name}: ambient_ev100")
+            number(self.ambient_ev100, f"{self.name}: ambient_ev100", least=-MOST_EV, most=MOST_EV)
 
     @property
     def normal(self) -> Vector | None:
@@ -173,7 +174,7 @@ class Rig:
 
     def __post_init__(self) -> None:
         if self.ambient_ev100 is not None:
-            number(self.ambient_ev100, "ambient_ev100")
+            number(self.ambient_ev100, "ambient_ev100", least=-MOST_EV, most=MOST_EV)
         for kept, what in (
             ([light.number for light in self.lights], "light"),
             ([point.name for point in self.points], "point"),
@@ -342,7 +343,7 @@ def reading_at(rig: Rig, name: str) -> PointReading:
     fill = ambient + sum(one.amount for one in each if of[one.light] == "fill")
     total = ambient + sum(one.amount for one in each)
     f_number = camera.f_number * math.sqrt(total)
-    ratio = exposure.ratio_of_key_to_fill(key / fill) if key and fill else None
+    ratio = exposure.LightingRatio(math.log2(key / fill)) if key and fill else None
     if not total:
         said = f"No light reaches {name}."
     else:
@@ -462,7 +463,7 @@ def _gap(light: Light, point: Point) -> float:
     gap = math.hypot(*_from(light, point))
     if gap <= light.source_m / 2.0 or gap < STRAIGHT:
         raise LightingRefused(
-            f"Light {light.number} stands inside {point.name}: {gap:.2f} m off, with a source {light.source_m:g} m wide.",
+            f"Light {light.number} stands inside {point.name}: {gap:.2f} m off, its source {light.source_m:g} m wide.",
             "Move the light or the point further than half the width of the source.",
             field=f"light {light.number}: position",
         )

@@ -48,8 +48,8 @@ class Hung:
 class BoomBalance:
     """A boom about its pivot. Moments in kg·m; `ballast_kg` at the counter arm, 0 where it needs none.
 
-    `left_over_kgm` is what still pulls, positive towards the light, once the ballast hangs. `carried_kg` is all that the
-    stand then carries.
+    `left_over_kgm` is what still pulls, positive towards the light, once the ballast hangs. `carried_kg` is all that
+    the stand then carries.
     """
 
     load_moment_kgm: float
@@ -249,7 +249,7 @@ def in_wind(stand: Stand, gust_m_s: float, *, factor: float = GUST_FACTOR) -> Wi
     if strike:
         said += f"strike it at {strike} m/s ({math.floor(strike * 3.6)} km/h), a factor of {over:g} below."
     else:
-        said += f"a factor of {over:g} leaves no gust to strike it at: it does not go up out of doors as it is."
+        said += f"a factor of {over:g} leaves less than 1 m/s: there is no strike limit to write."
     if missing:
         said += f" For {gust_m_s:g} m/s with that factor it lacks {math.ceil(missing - 1e-9)} kg."
     return Wind(gust_m_s, force, force * stand.height_m, stand.holding_nm, balance, over, strike, missing, said)
