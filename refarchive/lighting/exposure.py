@@ -28,9 +28,10 @@ METRES_PER_FOOT = 0.3048
 MOST_STOPS = 200.0  # beyond it a figure is a slip of the pen
 
 _PER_STOP: dict[Steps, int] = {"full": 1, "half": 2, "third": 3}
-# How far, in stops, a mark may stand from the power of two that it stands for. Marks of the usual scales stray up to
-# 0.10 (1/30), 0.18 (1/10 for 2^-3.5) and 0.14 (f/1.2).
-_MOST_OFF: dict[Steps, float] = {"full": 0.15, "half": 0.2, "third": 0.16}
+# How far, in stops, a mark may stand from the power of two that it stands for: a little more than the usual marks stray,
+# which is most in f/1.2 for 2^(1/3) and in 1/10 for 2^-3.5.
+_F_NUMBER_OFF: dict[Steps, float] = {"full": 0.12, "half": 0.12, "third": 0.15}
+_SHUTTER_OFF: dict[Steps, float] = {"full": 0.12, "half": 0.2, "third": 0.12}
 
 
 def amount_of_stops(stops: float) -> float:
@@ -138,12 +139,12 @@ def meter_note(k: float = K_REFLECTED, c: float = C_INCIDENT) -> str:
 # -- what the marks stand for --------
 
 
-def _snapped(stops: float, steps: Steps, mark: str, field: str) -> float:
+def _snapped(stops: float, steps: Steps, most_off: dict[Steps, float], mark: str, field: str) -> float:
     if steps not in _PER_STOP:
         raise LightingRefused(f"There is no scale in {steps!r} stops.", "Say full, half or third.", field="steps")
     per_stop = _PER_STOP[steps]
     nearest = round(stops * per_stop) / per_stop
-    if abs(stops - nearest) > _MOST_OFF[steps]:
+    if abs(stops - nearest) > most_off[steps]:
         raise LightingRefused(
             f"{mark} is no mark on a scale of {steps} stops.",
             "Give a mark of that scale, or another scale.",
@@ -166,7 +167,7 @@ def exact_f_number(marked: float, steps: Steps = "third") -> float:
         where the scale has no such mark.
     """
     n = number(marked, "f_number", above=0)
-    return amount_of_stops(_snapped(2.0 * math.log2(n), steps, f"f/{n:g}", "f_number") / 2.0)
+    return amount_of_stops(_snapped(2.0 * math.log2(n), steps, _F_NUMBER_OFF, f"f/{n:g}", "f_number") / 2.0)
 
 
 def exact_shutter_s(marked_s: float, steps: Steps = "third") -> float:
@@ -181,7 +182,7 @@ def exact_shutter_s(marked_s: float, steps: Steps = "third") -> float:
         where the scale has no such mark.
     """
     t = number(marked_s, "shutter_s", above=0, unit="s")
-    return amount_of_stops(_snapped(math.log2(t), steps, shutter_words(t), "shutter_s"))
+    return amount_of_stops(_snapped(math.log2(t), steps, _SHUTTER_OFF, shutter_words(t), "shutter_s"))
 
 
 _FULL_STOPS = (0.5, 0.7, 1, 1.4, 2, 2.8, 4, 5.6, 8, 11, 16, 22, 32, 45, 64, 90, 128, 180, 256)

@@ -1,7 +1,8 @@
 """The walk in with the kit and out again: loads, trips and minutes.
 
 Speeds, minutes of handling and margin are common practice, no source, and every one can be replaced. Loads are packed
-heaviest first into whoever has most left to carry, which is near the fewest trips, not proved to be it.
+heaviest first, which comes near the fewest trips and is not proved to be them (first fit decreasing: at most 11/9 of
+the fewest loads, and 6/9 of one; Dósa 2007).
 """
 
 from __future__ import annotations
@@ -114,7 +115,7 @@ class LoadIn:
 
 
 def pack(items: Iterable[Item], carriers: Iterable[Carriers]) -> tuple[Load, ...]:
-    """Who takes what on which trip.
+    """Who takes what on which trip: spread evenly, unless filling one after the other saves a trip.
 
     Raises
     ------
@@ -128,28 +129,7 @@ def pack(items: Iterable[Item], carriers: Iterable[Carriers]) -> tuple[Load, ...
     for item in pieces:
         _refuse_too_heavy(item, most)
     pieces.sort(key=lambda item: (-item.kg / item.hands, -item.hands, item.name))
-    left: list[list[float]] = []
-    held: list[list[list[str]]] = []
-    for item in pieces:
-        share = item.kg / item.hands
-        for trip in range(len(left) + 1):
-            if trip == len(left):
-                left.append(list(most))
-                held.append([[] for _ in most])
-            able = sorted(
-                (carrier for carrier, kg in enumerate(left[trip]) if kg >= share - 1e-9), key=lambda c: -left[trip][c]
-            )[: item.hands]
-            if len(able) == item.hands:
-                for carrier in able:
-                    left[trip][carrier] -= share
-                    held[trip][carrier].append(item.name)
-                break
-    return tuple(
-        Load(trip + 1, carrier + 1, tuple(names), most[carrier] - left[trip][carrier])
-        for trip, of_trip in enumerate(held)
-        for carrier, names in enumerate(of_trip)
-        if names
-    )
+    return min((_packed(pieces, most, even=even) for even in (True, False)), key=_trips)
 
 
 def load_in(
@@ -176,7 +156,7 @@ def load_in(
     stretches = tuple(way)
     laden = sum(stretch.minutes_laden for stretch in stretches)
     empty = sum(stretch.minutes_empty for stretch in stretches)
-    trips = max((load.trip for load in loads), default=0)
+    trips = _trips(loads)
     total = sum(load.kg for load in loads)
     minutes = math.ceil((trips * (laden + handling_min) + max(0, trips - 1) * empty) * (1.0 + margin) - 1e-9)
     said = f"{total:.0f} kg in {trips} trip{'' if trips == 1 else 's'}: {minutes} minutes in, as many out, "
@@ -192,6 +172,36 @@ def totals(items: Iterable[Item]) -> Mapping[str, float]:
     for item in items:
         found[item.name] = found.get(item.name, 0.0) + item.kg * item.count
     return found
+
+
+def _packed(pieces: list[Item], most: list[float], *, even: bool) -> tuple[Load, ...]:
+    left: list[list[float]] = []
+    held: list[list[list[str]]] = []
+    for item in pieces:
+        share = item.kg / item.hands
+        able: list[int] = []
+        trip = -1
+        while len(able) < item.hands:
+            trip += 1
+            if trip == len(left):
+                left.append(list(most))
+                held.append([[] for _ in most])
+            able = [carrier for carrier, kg in enumerate(left[trip]) if kg >= share - 1e-9]
+        if even:
+            able.sort(key=left[trip].__getitem__, reverse=True)
+        for carrier in able[: item.hands]:
+            left[trip][carrier] -= share
+            held[trip][carrier].append(item.name)
+    return tuple(
+        Load(trip + 1, carrier + 1, tuple(names), most[carrier] - left[trip][carrier])
+        for trip, of_trip in enumerate(held)
+        for carrier, names in enumerate(of_trip)
+        if names
+    )
+
+
+def _trips(loads: tuple[Load, ...]) -> int:
+    return max((load.trip for load in loads), default=0)
 
 
 def _refuse_too_heavy(item: Item, most: list[float]) -> None:
