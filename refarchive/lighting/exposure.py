@@ -28,7 +28,7 @@ METRES_PER_FOOT = 0.3048
 MOST_STOPS = 200.0  # beyond it a figure is a slip of the pen
 
 _PER_STOP: dict[Steps, int] = {"full": 1, "half": 2, "third": 3}
-# How far, in stops, a mark may stand from the power of two that it stands for: a little more than the usual marks stray,
+# How far, in stops, a mark may stand from the power of two that it stands for: a little over what usual marks stray,
 # which is most in f/1.2 for 2^(1/3) and in 1/10 for 2^-3.5.
 _F_NUMBER_OFF: dict[Steps, float] = {"full": 0.12, "half": 0.12, "third": 0.15}
 _SHUTTER_OFF: dict[Steps, float] = {"full": 0.12, "half": 0.2, "third": 0.12}
