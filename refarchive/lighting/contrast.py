@@ -90,7 +90,7 @@ def _change(rig: Rig, now: PointReading, light: Light, exact: float, wanted_stop
         end = "full" if exact > 1 else exposure.power_words(light.least_power)
         how = "more than full" if exact > 1 else f"less than its least, {end}"
         said = f"Light {light.number} ({light.purpose}) would need {how}: at {end} lit to shadow is "
-        said += f"{contrast:.1f} stops, not {wanted_stops:g}."
+        said += f"{contrast:.2f} stops, not {wanted_stops:.2f}."
     return PowerChange(
         light.number,
         light.purpose,

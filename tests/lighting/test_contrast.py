@@ -67,7 +67,7 @@ def test_it_names_light_stops_and_powers() -> None:
         "Light 2 (fill) from 1/2 to 1/8, −2.0 stops: lit to shadow 2.3 stops, the lit side −0.7 stops."
     )
     assert (up.light, up.reached, up.to_power) == (1, False, 1)
-    assert up.sentence == ("Light 1 (key) would need more than full: at full lit to shadow is 1.6 stops, not 2.32193.")
+    assert up.sentence == ("Light 1 (key) would need more than full: at full lit to shadow is 1.58 stops, not 2.32.")
 
 
 def test_the_least_power_is_said() -> None:

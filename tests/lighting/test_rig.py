@@ -281,7 +281,7 @@ def test_a_point_may_have_its_own_ambient_light() -> None:
 
 
 def test_the_edge_of_a_beam() -> None:
-    """Half the light at the beam's edge with a cosine edge, none at twice its angle; all or nothing with a sharp one."""
+    """Half the light at the beam's edge with a cosine edge, none at twice its angle; all or nothing with a sharp."""
     for off, sharp, cosine in ((0, 1, 1), (14.9, 1, 0.5052), (15.1, 0, 0.4948), (30, 0, 0), (45, 0, 0)):
         across = Point("side", 4 * math.tan(math.radians(off)), 0, 1.6)
         for edge, share in (("sharp", sharp), ("cosine", cosine)):
