@@ -136,7 +136,7 @@ def cold_share(celsius: float, shares: Iterable[tuple[float, float]] = COLD_SHAR
     if not table or at < table[0][0]:
         coldest = f"{table[0][0]:g} °C" if table else "any temperature"
         raise LightingRefused(
-            f"The table says nothing of a battery at {at:g} °C, below {coldest}.",
+            f"The table says nothing of a battery at {at:g} °C, below {coldest}.".replace("-", "−"),
             "Keep the batteries warm, or enter the share that yours give.",
             field="celsius",
         )

@@ -41,7 +41,7 @@ def test_a_table_of_ones_own() -> None:
     own = [(10, 1.0), (-5, 0.7)]
     assert cold_share(2.5, own) == pytest.approx(0.85)
     assert cold_share(20, own) == 1
-    with pytest.raises(LightingRefused, match=r"below -5 °C") as refused:
+    with pytest.raises(LightingRefused, match=r"below −5 °C") as refused:
         cold_share(-6, own)
     assert refused.value.field == "celsius"
     with pytest.raises(LightingRefused):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable
 from dataclasses import replace
@@ -64,9 +65,7 @@ def test_the_line_that_a_stand_tips_about(feet: int) -> None:
     """The distance from a polygon's middle to its sides, from the corners."""
     around = 2 * np.pi * np.arange(feet + 1) / feet
     corners = 0.9 * np.column_stack([np.cos(around), np.sin(around)])
-    nearest = min(
-        abs(a[0] * b[1] - a[1] * b[0]) / np.linalg.norm(b - a) for a, b in zip(corners, corners[1:], strict=False)
-    )
+    nearest = min(abs(a[0] * b[1] - a[1] * b[0]) / np.linalg.norm(b - a) for a, b in itertools.pairwise(corners))
     assert tipping_radius_m(0.9, feet) == pytest.approx(nearest)
 
 
