@@ -123,6 +123,18 @@ class WeightsUnavailable(RefArchiveError, OSError):
     """An encoder's weights are not on this machine and could not be fetched."""
 
 
+class SiteRefused(RefArchiveError, ValueError):
+    """A place, day, time or clock cannot be reckoned with; `field` names the value that was wrong."""
+
+    def __init__(self, problem: str, next_step: str = "", *, field: str = "", records: Sequence[str] = ()) -> None:
+        super().__init__(problem, next_step, records=records)
+        self.field = field
+
+
+class EphemerisUnavailable(RefArchiveError, OSError):
+    """The table of the moon's places is not on this machine, or cannot be read."""
+
+
 class CannotMeasure(RefArchiveError, ValueError):
     """A measure was asked of something that cannot carry it; the reason is the sentence."""
 

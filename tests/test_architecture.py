@@ -55,13 +55,14 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "encoders": (),
     "looks": (),
     "lighting": (),
+    "site": (),
     "records": ("subjects",),
     "subjects": (),
 }
 
 HEAVY = (
     "torch numpy pandas PIL sqlalchemy alembic faiss ipywidgets typst jinja2 colour skimage sklearn timm open_clip "
-    "sentence_transformers transformers edtf click tqdm matplotlib pvlib iconclass anywidget"
+    "sentence_transformers transformers edtf click tqdm matplotlib pvlib skyfield iconclass anywidget"
 ).split()
 
 
