@@ -9,18 +9,17 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from refarchive.errors import SiteRefused
 
 Array = NDArray[np.float64]
-Day = date | str | tuple[int, int, int]
+Date = date | str | tuple[int, int, int]
 TimeOfDay = time | str
 
 DAY_S = 86_400.0
@@ -66,7 +65,7 @@ def longitude_deg(value: object, field: str = "longitude") -> float:
     return number(value, field, -180, 180, "degrees, east positive")
 
 
-def year_month_day(day: Day, field: str = "date") -> tuple[int, int, int]:
+def year_month_day(day: Date, field: str = "date") -> tuple[int, int, int]:
     """Year, month and day of a date given as a `date`, as 1871-02-03, or as three whole numbers.
 
     Raises
@@ -108,7 +107,7 @@ def year_month_day(day: Day, field: str = "date") -> tuple[int, int, int]:
     return year, month, of_month
 
 
-def day_start(day: Day, field: str = "date") -> float:
+def day_start(day: Date, field: str = "date") -> float:
     """The instant at which a date begins in universal time [s since 1970].
 
     >>> day_start("1752-09-14") / 86400 + 2440587.5  # the first Gregorian day in England is JD 2361221.5
@@ -286,85 +285,3 @@ class LocalDay:
     def times(self, span: Span) -> str:
         """A stretch on the local clock: 05:12 to 06:03."""
         return f"{self.time(span.earliest)} to {self.time(span.latest)}"
-
-
-# -- where a curve meets a height --------
-
-
-@dataclass(frozen=True)
-class Crossing:
-    """An instant at which a curve passes through a level, upwards or downwards."""
-
-    at: float
-    level: float
-    upward: bool
-
-
-Curve = Callable[[Array], Array]
-
-
-def crossings(
-    curve: Curve, start: float, end: float, levels: Sequence[float], step_s: float = 300.0
-) -> tuple[Crossing, ...]:
-    """Every instant in [start, end] at which a continuous curve passes through one of the levels, in order of time.
-
-    The curve is looked at every `step_s` seconds; the tops and bottoms between are found too, so that a curve that
-    only just reaches a level is not missed; each crossing is then halved in to a ten-thousandth of a second.
-    """
-    at = np.linspace(start, end, max(3, math.ceil((end - start) / step_s) + 1))
-    height = curve(at)
-    turn = np.flatnonzero((height[1:-1] - height[:-2]) * (height[2:] - height[1:-1]) <= 0) + 1
-    if turn.size:
-        top = _turning_points(curve, at[turn - 1], at[turn + 1], height[turn] >= height[turn - 1])
-        at = np.sort(np.unique(np.concatenate([at, top])))
-        height = curve(at)
-    below: list[float] = []
-    above: list[float] = []
-    wanted: list[float] = []
-    upward: list[bool] = []
-    for level in levels:
-        high = height >= level
-        where = np.flatnonzero(high[1:] != high[:-1])
-        below += at[where].tolist()
-        above += at[where + 1].tolist()
-        wanted += [level] * len(where)
-        upward += high[where + 1].tolist()
-    if not wanted:
-        return ()
-    left, right = np.array(below), np.array(above)
-    goal, rising = np.array(wanted), np.array(upward)
-    for _ in range(max(1, math.ceil(math.log2(step_s / 1e-4)))):
-        half = (left + right) / 2
-        beyond = (curve(half) >= goal) == rising
-        left, right = np.where(beyond, left, half), np.where(beyond, half, right)
-    found = zip(((left + right) / 2).tolist(), wanted, upward, strict=True)
-    return tuple(sorted((Crossing(*one) for one in found), key=lambda one: one.at))
-
-
-def stretches(curve: Curve, start: float, end: float, least: float, most: float, met: Sequence[Crossing]) -> list[Span]:
-    """The stretches of [start, end] in which a curve lies between two heights; `met` holds its crossings of both."""
-    edges = [start, *(one.at for one in met if one.level in (least, most)), end]
-    middles = np.array([(a + b) / 2 for a, b in zip(edges, edges[1:], strict=False)])
-    height = curve(middles)
-    found: list[Span] = []
-    for a, b, inside in zip(edges, edges[1:], ((height >= least) & (height <= most)).tolist(), strict=False):
-        if inside and found and found[-1].latest == a:
-            found[-1] = Span(found[-1].earliest, b)
-        elif inside and b > a:
-            found.append(Span(a, b))
-    return found
-
-
-def _turning_points(curve: Curve, left: Array, right: Array, is_top: NDArray[np.bool_]) -> Array:
-    """Golden section on several brackets at once, to about a second."""
-    ratio, sign = (math.sqrt(5) - 1) / 2, np.where(is_top, 1.0, -1.0)
-    for _ in range(14):
-        inner, outer = right - ratio * (right - left), left + ratio * (right - left)
-        keep_left = sign * curve(inner) > sign * curve(outer)
-        left, right = np.where(keep_left, left, inner), np.where(keep_left, outer, right)
-    return (left + right) / 2
-
-
-def as_array(values: ArrayLike) -> Array:
-    """Float64 of anything array-like."""
-    return np.asarray(values, dtype=np.float64)
