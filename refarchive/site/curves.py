@@ -30,7 +30,7 @@ class Crossing:
 def crossings(
     curve: Curve, start: float, end: float, levels: Sequence[float], step_s: float = 300.0
 ) -> tuple[Crossing, ...]:
-    """Every instant from `start` to just before `end` at which a continuous curve passes through one of the levels, in order of time.
+    """Every instant from `start` to just before `end` at which a curve passes through one of the levels, in order.
 
     The curve is looked at every `step_s` seconds; the tops and bottoms between are found too, so that a curve that
     only just reaches a level is not missed; each crossing is then halved in to a ten-thousandth of a second.

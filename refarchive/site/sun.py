@@ -16,6 +16,7 @@ import functools
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any, Generic, TypeVar, overload
 
 import numpy as np
@@ -189,7 +190,7 @@ def position(
 ) -> Position[Array]: ...  # fmt: skip
 @overload
 def position(
-    latitude: float, longitude: float, utc: object, height_m: float = ..., *,
+    latitude: float, longitude: float, utc: float | datetime, height_m: float = ..., *,
     pressure_pa: float | None = ..., temperature_c: float = ..., delta_t: float | None = ...,
 ) -> Position[float]: ...  # fmt: skip
 def position(
@@ -301,41 +302,42 @@ def day(
     turns = [one.at for one in curves.crossings(functools.partial(_climb, lat, lon), start, end, [0.0])]
     seen = np.concatenate([at, np.array(turns)])
     heights = altitude(seen)
-    events = [
-        Event(kind, one.at)
-        for (kind, upward), level in _EVENTS.items()
-        for one in met
-        if one.level == level and one.upward is upward
-    ]
+    top, low = int(heights.argmax()), int(heights.argmin())
+    extremes = [(float(seen[n]), float(heights[n])) for n in (low, top)]
+    events: list[Event] = []
+    missing: dict[str, str] = {}
+    for (kind, upward), level in _EVENTS.items():
+        here = [one for one in met if one.level == level]
+        found = [Event(kind, one.at) for one in here if one.upward is upward]
+        events += found
+        if not found:
+            missing[kind] = _missing(kind, level, upward, here, local, *extremes)
     noon = curves.crossings(functools.partial(_from_noon, lon), start, end, [0.0])
     events += [Event("transit", one.at) for one in noon if one.upward]
-    extremes = (local, float(seen[heights.argmax()]), float(heights.max()), float(seen[heights.argmin()]))
-    missing = {
-        kind: _missing(kind, level, upward, [one for one in met if one.level == level], *extremes, float(heights.min()))
-        for (kind, upward), level in _EVENTS.items()
-        if not any(event.kind == kind for event in events)
-    }
-    if not any(event.kind == "transit" for event in events):
-        missing["transit"] = "The sun does not pass its highest point between these two midnights."
+    if not any(one.upward for one in noon):
+        missing["transit"] = "No transit: the sun does not pass its highest point between these two midnights."
     clear = None
     if skyline is not None:
-        found = skyline if isinstance(skyline, Skyline) else Skyline(skyline)
-        shown = functools.partial(_above, lat, lon, found)
+        hills = skyline if isinstance(skyline, Skyline) else Skyline(skyline)
+        shown = functools.partial(_above, lat, lon, hills)
         past = curves.crossings(shown, start, end, [0.0], step_s=60.0)
         clear = tuple(curves.stretches(shown, start, end, 0.0, 180.0, past))
         events += [Event(SKYLINE_KINDS[0] if one.upward else SKYLINE_KINDS[1], one.at) for one in past]
         missing |= _missing_at_skyline(past, clear)
-    up = curves.stretches(altitude, start, end, HORIZON_DEG, 90.0, met)
+    golden, blue, up = (
+        tuple(curves.stretches(altitude, start, end, least, most, met)) for least, most in (*spans, (HORIZON_DEG, 90.0))
+    )
     return Day(
-        local,
-        tuple(sorted(events, key=lambda event: event.at)),
-        missing,
-        *(tuple(curves.stretches(altitude, start, end, least, most, met)) for least, most in spans),
-        tuple(up),
-        float(heights.max()),
-        float(heights.min()),
-        clear,
-        (local.caution,) if local.caution else (),
+        local=local,
+        events=tuple(sorted(events, key=lambda event: event.at)),
+        missing=missing,
+        golden=golden,
+        blue=blue,
+        up=up,
+        highest_deg=extremes[1][1],
+        lowest_deg=extremes[0][1],
+        clear=clear,
+        cautions=(local.caution,) if local.caution else (),
     )
 
 
@@ -404,16 +406,14 @@ def _missing(
     upward: bool,
     met: list[curves.Crossing],
     local: LocalDay,
-    top_at: float,
-    top: float,
-    low_at: float,
-    low: float,
+    lowest: tuple[float, float],
+    highest: tuple[float, float],
 ) -> str:
     height = "the horizon" if level == HORIZON_DEG else f"{-level:.0f}° below the horizon"
-    if not met and low >= level:
-        said = f"the sun stays above {height} all day, lowest {low:.1f}° at {local.time(low_at)}"
+    if not met and lowest[1] >= level:
+        said = f"the sun stays above {height} all day, lowest {lowest[1]:.1f}° at {local.time(lowest[0])}"
     elif not met:
-        said = f"the sun stays below {height} all day, highest {top:.1f}° at {local.time(top_at)}"
+        said = f"the sun stays below {height} all day, highest {highest[1]:.1f}° at {local.time(highest[0])}"
     else:
         way = "sinks" if upward else "comes up"
         said = f"the sun only {way} past {height}, at {local.time(met[0].at)}, on this day"
