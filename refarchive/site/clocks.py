@@ -1,7 +1,7 @@
 """From what a clock showed to universal time: today's clocks with their zones, and the clocks of the past.
 
-Before zones, a place kept its own time: by the sundial (apparent solar time), or from the later 18th century by the sun's
-mean (local mean time). With LAT and LMT for what such a clock shows, EoT for the equation of time:
+Before zones, a place kept its own time: by the sundial (apparent solar time), or later by the sun's mean (local mean
+time). With LAT and LMT for what such a clock shows, EoT for the equation of time:
 
     UT = LAT − EoT − longitude / 15        UT = LMT − longitude / 15
 
@@ -229,6 +229,8 @@ def historical(
         holds both the sundial's and the mean time.
     longitude
         [°], east positive; wanted by every clock but zone.
+    offset_hours
+        Hours that a zone clock is ahead of universal time, −16 to 16.
     doubt_min
         How far off the clock or its reader may have been, either way [min], 0–720; for an unknown clock 30 where not
         given (`UNKNOWN_DOUBT_MIN`), else 0.

@@ -224,9 +224,8 @@ def written(utc: float) -> str:
 
 def years_and_months(utc: Array) -> tuple[Array, Array]:
     """Year (astronomical) and month of each instant."""
-    found = [civil(one)[:2] for one in utc.ravel().tolist()]
-    years, months = np.array(found, dtype=np.float64).reshape(-1, 2).T
-    return years.reshape(utc.shape), months.reshape(utc.shape)
+    months = np.floor(utc / DAY_S).astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
+    return (1970 + months // 12).astype(np.float64), (months % 12 + 1).astype(np.float64)
 
 
 @dataclass(frozen=True)

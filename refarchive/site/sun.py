@@ -134,9 +134,15 @@ class Day:
     @property
     def sentence(self) -> str:
         """The day in one line, on its own clock."""
-        told = [f"{kind} {self.local.time(at)}" for kind in ("sunrise", "transit", "sunset") for at in self.all(kind)]
-        said = ", ".join(told).capitalize() + "." if told else ""
-        return " ".join([said, *dict.fromkeys(self.missing[k] for k in ("sunrise", "sunset") if k in self.missing)])
+        shown = ("sunrise", "transit", "sunset")
+        told = [f"{event.kind} {self.local.time(event.at)}" for event in self.events if event.kind in shown]
+        said = [", ".join(told).capitalize() + "."] if told else []
+        why: dict[str, str] = {}
+        for kind in ("sunrise", "sunset"):
+            if kind in self.missing:
+                reason = self.missing[kind].partition(": ")[2]
+                why[reason] = f"{why[reason]} or {kind}" if reason in why else f"No {kind}"
+        return " ".join([*said, *(f"{none}: {reason}" for reason, none in why.items())])
 
 
 @dataclass(frozen=True)
@@ -295,11 +301,12 @@ def day(
     lat, lon = latitude_deg(latitude), longitude_deg(longitude)
     spans = [_heights(golden_deg, "golden_deg"), _heights(blue_deg, "blue_deg")]
     start, end = instant(local.start, "day"), instant(local.end, "day")
-    altitude = functools.partial(_altitude, lat, lon)
+    ahead = float(delta_t_s(np.array(start)))  # moves by less than a hundredth of a second in a day
+    altitude = functools.partial(_altitude, lat, lon, ahead)
     levels = sorted({*_EVENTS.values(), *spans[0], *spans[1]})
     met = curves.crossings(altitude, start, end, levels)
     at = np.linspace(start, end, max(3, math.ceil((end - start) / 300)))
-    turns = [one.at for one in curves.crossings(functools.partial(_climb, lat, lon), start, end, [0.0])]
+    turns = [one.at for one in curves.crossings(functools.partial(_climb, lat, lon, ahead), start, end, [0.0])]
     seen = np.concatenate([at, np.array(turns)])
     heights = altitude(seen)
     top, low = int(heights.argmax()), int(heights.argmin())
@@ -312,14 +319,14 @@ def day(
         events += found
         if not found:
             missing[kind] = _missing(kind, level, upward, here, local, *extremes)
-    noon = curves.crossings(functools.partial(_from_noon, lon), start, end, [0.0])
+    noon = curves.crossings(functools.partial(_from_noon, lon, ahead), start, end, [0.0])
     events += [Event("transit", one.at) for one in noon if one.upward]
     if not any(one.upward for one in noon):
         missing["transit"] = "No transit: the sun does not pass its highest point between these two midnights."
     clear = None
     if skyline is not None:
         hills = skyline if isinstance(skyline, Skyline) else Skyline(skyline)
-        shown = functools.partial(_above, lat, lon, hills)
+        shown = functools.partial(_above, lat, lon, hills, ahead)
         past = curves.crossings(shown, start, end, [0.0], step_s=60.0)
         clear = tuple(curves.stretches(shown, start, end, 0.0, 180.0, past))
         events += [Event(SKYLINE_KINDS[0] if one.upward else SKYLINE_KINDS[1], one.at) for one in past]
@@ -374,22 +381,22 @@ def position_over(latitude: float, longitude: float, span: Span) -> Doubt:
     return Doubt(span, least, arc, float(altitude.min()), float(altitude.max()))
 
 
-def _altitude(lat: float, lon: float, at: Array) -> Array:
-    return _spa(lat, lon, at)[1]
+def _altitude(lat: float, lon: float, ahead: float, at: Array) -> Array:
+    return _spa(lat, lon, at, delta_t=ahead)[1]
 
 
-def _climb(lat: float, lon: float, at: Array) -> Array:
-    return _altitude(lat, lon, at + 15) - _altitude(lat, lon, at - 15)
+def _climb(lat: float, lon: float, ahead: float, at: Array) -> Array:
+    return _altitude(lat, lon, ahead, at + 15) - _altitude(lat, lon, ahead, at - 15)
 
 
-def _from_noon(lon: float, at: Array) -> Array:
+def _from_noon(lon: float, ahead: float, at: Array) -> Array:
     """Hours from apparent noon, −6 to 6, folded back beyond, so that only noon is crossed upwards."""
-    hours = (at / 3600 + _spa(0.0, lon, at)[4] / 60 + lon / 15 - 12) % 24
+    hours = (at / 3600 + _spa(0.0, lon, at, delta_t=ahead)[4] / 60 + lon / 15 - 12) % 24
     return np.where(hours < 6, hours, np.where(hours < 18, 12 - hours, hours - 24))
 
 
-def _above(lat: float, lon: float, skyline: Skyline, at: Array) -> Array:
-    _, _, apparent, azimuth, _ = _spa(lat, lon, at)
+def _above(lat: float, lon: float, skyline: Skyline, ahead: float, at: Array) -> Array:
+    _, _, apparent, azimuth, _ = _spa(lat, lon, at, delta_t=ahead)
     return apparent + SEMIDIAMETER_DEG - skyline.altitude_at(azimuth)
 
 
@@ -411,7 +418,8 @@ def _missing(
 ) -> str:
     height = "the horizon" if level == HORIZON_DEG else f"{-level:.0f}° below the horizon"
     if not met and lowest[1] >= level:
-        said = f"the sun stays above {height} all day, lowest {lowest[1]:.1f}° at {local.time(lowest[0])}"
+        bent = ", before refraction," if level < lowest[1] < 0 and level == HORIZON_DEG else ""
+        said = f"the sun stays above {height} all day, lowest {lowest[1]:.1f}°{bent} at {local.time(lowest[0])}"
     elif not met:
         said = f"the sun stays below {height} all day, highest {highest[1]:.1f}° at {local.time(highest[0])}"
     else:
