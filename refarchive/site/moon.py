@@ -1,8 +1,8 @@
 """The moon over a site: its phase, where it stands, and when it rises and sets on a local day.
 
-Reckoned with Skyfield from the ephemeris DE421 of the Jet Propulsion Laboratory, which the package skyfield-data brings;
-nothing is fetched. It reaches from 29 July 1899 to 8 October 2053. Rising and setting are those of the upper limb, with
-34′ of refraction and the moon's own semidiameter at that hour (definition of the US Naval Observatory).
+Reckoned with Skyfield from the ephemeris DE421 of the Jet Propulsion Laboratory, which the package skyfield-data
+brings; nothing is fetched. It reaches from 29 July 1899 to 8 October 2053. Rising and setting are those of the upper
+limb, with 34′ of refraction and the moon's own semidiameter at that hour (definition of the US Naval Observatory).
 """
 
 from __future__ import annotations

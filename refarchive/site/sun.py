@@ -44,6 +44,7 @@ GOLDEN_DEG = (-4.0, 6.0)
 BLUE_DEG = (-6.0, -4.0)
 SEMIDIAMETER_DEG = 16 / 60
 TEMPERATURE_C = 12.0
+STEP_S = 900.0  # between looks at the sun, whose altitude has one top and one bottom a day
 
 _EVENTS = {
     ("sunrise", True): HORIZON_DEG, ("sunset", False): HORIZON_DEG,
@@ -304,9 +305,9 @@ def day(
     ahead = float(delta_t_s(np.array(start)))  # moves by less than a hundredth of a second in a day
     altitude = functools.partial(_altitude, lat, lon, ahead)
     levels = sorted({*_EVENTS.values(), *spans[0], *spans[1]})
-    met = curves.crossings(altitude, start, end, levels)
-    at = np.linspace(start, end, max(3, math.ceil((end - start) / 300)))
-    turns = [one.at for one in curves.crossings(functools.partial(_climb, lat, lon, ahead), start, end, [0.0])]
+    met = curves.crossings(altitude, start, end, levels, step_s=STEP_S)
+    at = np.linspace(start, end, max(3, math.ceil((end - start) / STEP_S)))
+    turns = [one.at for one in curves.crossings(functools.partial(_climb, lat, lon, ahead), start, end, [0.0], STEP_S)]
     seen = np.concatenate([at, np.array(turns)])
     heights = altitude(seen)
     top, low = int(heights.argmax()), int(heights.argmin())
@@ -319,7 +320,7 @@ def day(
         events += found
         if not found:
             missing[kind] = _missing(kind, level, upward, here, local, *extremes)
-    noon = curves.crossings(functools.partial(_from_noon, lon, ahead), start, end, [0.0])
+    noon = curves.crossings(functools.partial(_from_noon, lon, ahead), start, end, [0.0], STEP_S)
     events += [Event("transit", one.at) for one in noon if one.upward]
     if not any(one.upward for one in noon):
         missing["transit"] = "No transit: the sun does not pass its highest point between these two midnights."
