@@ -35,6 +35,7 @@ from refarchive.site.instants import (
 SYNODIC_S = 29.530588861 * DAY_S  # mean month of phases (Meeus, Astronomical Algorithms, ch. 49; from memory)
 RADIUS_KM = 1737.4  # mean radius of the moon (IAU)
 REFRACTION_DEG = 34 / 60
+STEP_S = 900.0  # between looks at the moon
 FIRST = day_start("1899-07-29") + 3600  # an hour within the ephemeris: the sun's light is eight minutes old
 LAST = day_start("2053-10-09") - 3600
 
@@ -184,11 +185,14 @@ def day(latitude: float, longitude: float, local: LocalDay) -> Day:
         as `position`.
     """
     lat, lon = latitude_deg(latitude), longitude_deg(longitude)
-    start, end = _within(instant(local.start, "day") - 600) + 600, _within(instant(local.end, "day") + 600) - 600
+    start, end = (
+        _within(instant(local.start, "day") - STEP_S) + STEP_S,
+        _within(instant(local.end, "day") + STEP_S) - STEP_S,
+    )
     with _ephemeris() as bodies:
-        limb = functools.partial(_limb, bodies, lat, lon)
-        met = curves.crossings(limb, start, end, [0.0], step_s=600.0)
-        up = tuple(curves.stretches(limb, start, end, 0.0, 180.0, met))
+        limb = curves.trace(functools.partial(_limb, bodies, lat, lon), start, end, STEP_S)
+        met = limb.crossings([0.0])
+        up = limb.between(0.0, 180.0, met)
     rises, sets = (tuple(one.at for one in met if one.upward is way) for way in (True, False))
     missing = {}
     for kind, found, other, does in (("moonrise", rises, sets, "rise"), ("moonset", sets, rises, "set")):

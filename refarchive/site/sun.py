@@ -45,6 +45,7 @@ BLUE_DEG = (-6.0, -4.0)
 SEMIDIAMETER_DEG = 16 / 60
 TEMPERATURE_C = 12.0
 STEP_S = 900.0  # between looks at the sun, whose altitude has one top and one bottom a day
+SKYLINE_STEP_S = 60.0  # a gap between two trees that the sun crosses in less may go unseen
 
 _EVENTS = {
     ("sunrise", True): HORIZON_DEG, ("sunset", False): HORIZON_DEG,
@@ -239,7 +240,7 @@ def position(
     temperature = number(temperature_c, "temperature", -90, 60, "°C")
     known = None if delta_t is None else number(delta_t, "delta_t", -1000, 200_000, "s")
     at = instants(utc)
-    _, geometric, apparent, azimuth, _ = _spa(lat, lon, at, height, pressure, temperature, known)
+    geometric, apparent, azimuth = _spa(lat, lon, at, height, pressure, temperature, known)
     if at.ndim == 0:
         return Position(azimuth.item(), apparent.item(), geometric.item())
     return Position(azimuth, apparent, geometric)
@@ -248,13 +249,16 @@ def position(
 def equation_of_time_min(utc: object) -> Any:
     """Apparent less mean solar time [min], positive where the sundial is ahead; a number, or an array for several.
 
+    It is the true sun's hour angle less that of universal time, so that a sundial's noon has the sun in the meridian in
+    any year. Handbook series, which leave ΔT aside, differ by 0.2 s today and by minutes in the first centuries.
+
     Raises
     ------
     SiteRefused
         where `utc` is no instant.
     """
     at = instants(utc)
-    found = _spa(0.0, 0.0, at)[4]
+    found = _equation(at)
     return found.item() if at.ndim == 0 else found
 
 
@@ -266,18 +270,31 @@ def _spa(
     pressure_pa: float = 101_325.0,
     temperature_c: float = TEMPERATURE_C,
     delta_t: float | None = None,
-) -> tuple[Array, Array, Array, Array, Array]:
-    """Instants, geometric altitude, apparent altitude, azimuth [°] and equation of time [min], in the shape of `at`."""
+) -> tuple[Array, Array, Array]:
+    """Geometric altitude, apparent altitude and azimuth [°], in the shape of `at`."""
     from pvlib import spa
 
     flat = np.ascontiguousarray(at.ravel())
     if not flat.size:
-        return at, at, at, at, at
+        return at, at, at
     ahead = delta_t_s(flat) if delta_t is None else np.full(flat.shape, delta_t)
     # Refraction at the horizon 34′ (0.5667°) decides only how far below it refraction is counted.
     found = spa.solar_position(flat, lat, lon, height_m, pressure_pa / 100, temperature_c, ahead, 0.5667, 1)
-    _, _, apparent, geometric, azimuth, equation = (np.asarray(one, np.float64).reshape(at.shape) for one in found)
-    return at, geometric, apparent, azimuth, equation
+    _, _, apparent, geometric, azimuth = (np.asarray(one, np.float64).reshape(at.shape) for one in found[:5])
+    return geometric, apparent, azimuth
+
+
+def _equation(at: Array, delta_t: float | None = None) -> Array:
+    """Apparent less mean solar time [min]: the hour angle of the sun at Greenwich less that of universal time."""
+    from pvlib import spa
+
+    flat = np.ascontiguousarray(at.ravel())
+    if not flat.size:
+        return at
+    ahead = delta_t_s(flat) if delta_t is None else np.full(flat.shape, delta_t)
+    sidereal, ascension = spa.solar_position(flat, 0.0, 0.0, 0.0, 0.0, 0.0, ahead, 0.0, 1, sst=True)[:2]
+    apparent = (sidereal - ascension) * 240  # seconds of time after noon
+    return np.asarray((apparent - flat % DAY_S + DAY_S) % DAY_S / 60 - 720, np.float64).reshape(at.shape)
 
 
 # -- over a day --------
@@ -303,15 +320,9 @@ def day(
     spans = [_heights(golden_deg, "golden_deg"), _heights(blue_deg, "blue_deg")]
     start, end = instant(local.start, "day"), instant(local.end, "day")
     ahead = float(delta_t_s(np.array(start)))  # moves by less than a hundredth of a second in a day
-    altitude = functools.partial(_altitude, lat, lon, ahead)
-    levels = sorted({*_EVENTS.values(), *spans[0], *spans[1]})
-    met = curves.crossings(altitude, start, end, levels, step_s=STEP_S)
-    at = np.linspace(start, end, max(3, math.ceil((end - start) / STEP_S)))
-    turns = [one.at for one in curves.crossings(functools.partial(_climb, lat, lon, ahead), start, end, [0.0], STEP_S)]
-    seen = np.concatenate([at, np.array(turns)])
-    heights = altitude(seen)
-    top, low = int(heights.argmax()), int(heights.argmin())
-    extremes = [(float(seen[n]), float(heights[n])) for n in (low, top)]
+    seen = curves.trace(functools.partial(_altitude, lat, lon, ahead), start, end, STEP_S)
+    met = seen.crossings(sorted({*_EVENTS.values(), *spans[0], *spans[1]}))
+    lowest, highest = seen.lowest, seen.highest
     events: list[Event] = []
     missing: dict[str, str] = {}
     for (kind, upward), level in _EVENTS.items():
@@ -319,22 +330,20 @@ def day(
         found = [Event(kind, one.at) for one in here if one.upward is upward]
         events += found
         if not found:
-            missing[kind] = _missing(kind, level, upward, here, local, *extremes)
-    noon = curves.crossings(functools.partial(_from_noon, lon, ahead), start, end, [0.0], STEP_S)
-    events += [Event("transit", one.at) for one in noon if one.upward]
-    if not any(one.upward for one in noon):
+            missing[kind] = _missing(kind, level, upward, here, local, lowest, highest)
+    noons = _noons(lon, start, end, ahead)
+    events += [Event("transit", at) for at in noons]
+    if not noons:
         missing["transit"] = "No transit: the sun does not pass its highest point between these two midnights."
     clear = None
     if skyline is not None:
         hills = skyline if isinstance(skyline, Skyline) else Skyline(skyline)
-        shown = functools.partial(_above, lat, lon, hills, ahead)
-        past = curves.crossings(shown, start, end, [0.0], step_s=60.0)
-        clear = tuple(curves.stretches(shown, start, end, 0.0, 180.0, past))
+        shown = curves.trace(functools.partial(_above, lat, lon, hills, ahead), start, end, SKYLINE_STEP_S)
+        past = shown.crossings([0.0])
+        clear = shown.between(0.0, 180.0, past)
         events += [Event(SKYLINE_KINDS[0] if one.upward else SKYLINE_KINDS[1], one.at) for one in past]
         missing |= _missing_at_skyline(past, clear)
-    golden, blue, up = (
-        tuple(curves.stretches(altitude, start, end, least, most, met)) for least, most in (*spans, (HORIZON_DEG, 90.0))
-    )
+    golden, blue, up = (seen.between(least, most, met) for least, most in (*spans, (HORIZON_DEG, 90.0)))
     return Day(
         local=local,
         events=tuple(sorted(events, key=lambda event: event.at)),
@@ -342,8 +351,8 @@ def day(
         golden=golden,
         blue=blue,
         up=up,
-        highest_deg=extremes[1][1],
-        lowest_deg=extremes[0][1],
+        highest_deg=highest[1],
+        lowest_deg=lowest[1],
         clear=clear,
         cautions=(local.caution,) if local.caution else (),
     )
@@ -375,7 +384,7 @@ def position_over(latitude: float, longitude: float, span: Span) -> Doubt:
             f"span: {span} is not a stretch of up to two days.", "Give the earlier instant first.", field="span"
         )
     at = np.linspace(start, end, max(2, math.ceil((end - start) / 60) + 1))
-    _, altitude, _, azimuth, _ = _spa(lat, lon, at)
+    altitude, _, azimuth = _spa(lat, lon, at)
     turned = np.unwrap(azimuth, period=360.0)
     arc = min(360.0, float(turned.max() - turned.min()))
     least = float(turned.min()) % 360 if arc < 360 else 0.0
@@ -383,21 +392,21 @@ def position_over(latitude: float, longitude: float, span: Span) -> Doubt:
 
 
 def _altitude(lat: float, lon: float, ahead: float, at: Array) -> Array:
-    return _spa(lat, lon, at, delta_t=ahead)[1]
+    return _spa(lat, lon, at, delta_t=ahead)[0]
 
 
-def _climb(lat: float, lon: float, ahead: float, at: Array) -> Array:
-    return _altitude(lat, lon, ahead, at + 15) - _altitude(lat, lon, ahead, at - 15)
-
-
-def _from_noon(lon: float, ahead: float, at: Array) -> Array:
-    """Hours from apparent noon, −6 to 6, folded back beyond, so that only noon is crossed upwards."""
-    hours = (at / 3600 + _spa(0.0, lon, at, delta_t=ahead)[4] / 60 + lon / 15 - 12) % 24
-    return np.where(hours < 6, hours, np.where(hours < 18, 12 - hours, hours - 24))
+def _noons(lon: float, start: float, end: float, ahead: float) -> list[float]:
+    """Apparent noons in [start, end): on each mean day that may hold one, noon less the equation of time there."""
+    first = math.floor((start + lon * 240) / DAY_S) - 1
+    mean: Array = DAY_S * (first + 0.5 + np.arange(4, dtype=np.float64)) - lon * 240
+    noon: Array = mean
+    for _ in range(3):  # the equation of time moves by half a minute a day at most
+        noon = mean - 60 * _equation(noon, ahead)
+    return [at for at in noon.tolist() if start <= at < end]
 
 
 def _above(lat: float, lon: float, skyline: Skyline, ahead: float, at: Array) -> Array:
-    _, _, apparent, azimuth, _ = _spa(lat, lon, at, delta_t=ahead)
+    _, apparent, azimuth = _spa(lat, lon, at, delta_t=ahead)
     return apparent + SEMIDIAMETER_DEG - skyline.altitude_at(azimuth)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from collections.abc import Callable
@@ -56,7 +57,7 @@ def test_the_worked_case_of_the_algorithm() -> None:
     ],
 )
 def test_declination_of_meeus(declination_deg: float, within_deg: float) -> None:
-    """Astronomical Algorithms, 1992 October 13, 0h TD: at the pole the altitude is the declination less the parallax."""
+    """Astronomical Algorithms, 1992 October 13, 0h TD: at the pole the altitude is declination less parallax."""
     parallax = 8.794 / 3600 / 0.99766 * math.cos(math.radians(declination_deg))
     for side in (1, -1):
         seen = sun.position(90.0 * side, 0, ut("1992-10-13") - 59, delta_t=59)
@@ -64,19 +65,24 @@ def test_declination_of_meeus(declination_deg: float, within_deg: float) -> None
 
 
 def test_equation_of_time_of_meeus() -> None:
-    """Astronomical Algorithms, example 28.a: 1992 October 13, 0h TD, 13 min 42.6 s."""
-    assert sun.equation_of_time_min(ut("1992-10-13") - 59) == pytest.approx(13 + 42.6 / 60, abs=0.1 / 60)
+    """Astronomical Algorithms, example 28.a: 1992 October 13, 0h TD, 13 min 42.6 s.
+
+    The series leaves ΔT aside, in which the mean sun moves by 0.16 s.
+    """
+    assert sun.equation_of_time_min(ut("1992-10-13") - 59) == pytest.approx(13 + 42.6 / 60, abs=0.25 / 60)
 
 
 def test_equation_of_time_over_a_year() -> None:
-    """Its extremes today (Astronomical Almanac; from memory): −14 min 14 s about 11 February, 16 min 25 s about 3 November."""
+    """Skyfield: Greenwich hour angle of the apparent sun less that of the mean, within 0.1 s; four zeros a year."""
     at = ut("2023-01-01") + DAY_S * np.arange(365)
     curve = sun.equation_of_time_min(at)
-    assert curve.min() == pytest.approx(-14 - 14 / 60, abs=0.05)
-    assert curve.max() == pytest.approx(16 + 25 / 60, abs=0.05)
-    assert abs(int(curve.argmin()) - 41) <= 1
-    assert abs(int(curve.argmax()) - 306) <= 1
+    with moon._ephemeris() as bodies:
+        time = moon._timescale().ut1_jd(at / DAY_S + 2440587.5)
+        ascension, _, _ = bodies["earth"].at(time).observe(bodies["sun"]).apparent().radec("date")
+        theirs = ((time.gast - ascension.hours) % 24 - 12) * 60  # at midnight the mean sun's hour angle is 12 h
+    assert curve == pytest.approx(theirs, abs=0.1 / 60)
     assert (np.diff(np.sign(curve)) != 0).sum() == 4
+    assert [int(curve.argmin()) // 10, int(curve.argmax()) // 10] == [4, 30]  # mid February and early November
 
 
 @pytest.mark.parametrize(
@@ -137,11 +143,13 @@ def test_arrays_of_times_keep_their_shape() -> None:
 
 @pytest.mark.parametrize("year", [-2000, -43, 1066, 1582, 3500, 6000])
 def test_years_beyond_the_reach_of_dates(year: int) -> None:
-    """At each equinox and solstice the sun's declination stays that of the ecliptic's slope (22.5 to 24°, IAU)."""
+    """The sun goes as far north and south as the ecliptic is steep: Meeus 22.2 (IAU 1980), within 0.01°."""
     at = day_start((year, 1, 1)) + DAY_S * np.arange(365)
     declination = sun.position(90, 0, at).geometric_altitude_deg
-    assert 23.3 < declination.max() < 24.0
-    assert -24.0 < declination.min() < -23.3
+    t = (year - 2000) / 100
+    slope = 23 + 26 / 60 + (21.448 - 46.8150 * t - 0.00059 * t**2 + 0.001813 * t**3) / 3600
+    assert declination.max() == pytest.approx(slope, abs=0.01)
+    assert declination.min() == pytest.approx(-slope, abs=0.01)
     assert np.isfinite(declination).all()
     assert sun.day(50, 0, clocks.mean_day((year, 6, 1), 0)).sunrise is not None
 
@@ -219,7 +227,7 @@ def test_days_of_the_algorithms_own_table(date: str, rise: str, transit: str, do
 
 
 def test_the_evening_belongs_to_the_local_day() -> None:
-    """Golden, 2003-10-17: 17:18:51 (Skyfield). The table of the algorithm and pvlib print 17:20:19, the evening before."""
+    """Golden, 2003-10-17: 17:18:51 (Skyfield). The algorithm's tester and pvlib print the evening before."""
     at = found(sun.day(*GOLDEN, clocks.offset_day("2003-10-17", -7)).sunset)
     assert at == pytest.approx(datetime(2003, 10, 17, 17, 18, 51, tzinfo=MST).timestamp(), abs=1)
     before = found(sun.day(*GOLDEN, clocks.offset_day("2003-10-16", -7)).sunset)
@@ -234,7 +242,7 @@ def test_two_hundred_risings_and_settings_by_skyfield() -> None:
     rng = np.random.default_rng(1752)
     ts = moon._timescale()
     with moon._ephemeris() as bodies:
-        for _ in range(100):
+        for _ in range(200):
             latitude, longitude = rng.uniform(-60, 60), rng.uniform(-180, 180)
             local = clocks.mean_day(written(rng.uniform(ut("1900-01-01"), ut("2050-12-31")))[:10], longitude)
             seen = sun.day(latitude, longitude, local)
@@ -247,7 +255,7 @@ def test_two_hundred_risings_and_settings_by_skyfield() -> None:
 
 
 def test_polar_day_and_night_are_told_in_words() -> None:
-    """Tromsø: midnight sun from 18 May to 25 July, polar night from 27 November to 14 January (by the same definition)."""
+    """Tromsø: midnight sun from 18 May, polar night from 27 November, by the centre at −50′."""
 
     def of(date: str) -> sun.Day:
         return sun.day(*TROMSOE, clocks.zone_day(date, "Europe/Oslo"))
@@ -318,7 +326,7 @@ def test_up_exactly_between_rising_and_setting(latitude: float, longitude: float
         if event.kind != "transit":
             level = {"sun": sun.HORIZON_DEG, "civ": -6.0, "nau": -12.0, "ast": -18.0}[event.kind[:3]]
             reached = sun.position(latitude, longitude, event.at).geometric_altitude_deg
-            assert reached == pytest.approx(level, abs=1e-5)
+            assert reached == pytest.approx(level, abs=1e-4)
     for kind in sun.KINDS:
         assert (kind in seen.missing) is (not seen.all(kind))
     assert altitude.max() <= seen.highest_deg + 1e-6
@@ -327,9 +335,9 @@ def test_up_exactly_between_rising_and_setting(latitude: float, longitude: float
 
 def test_days_meet_without_gap_or_overlap() -> None:
     """Over a year in a zone that changes its clocks there are as many risings as days, each on its own day."""
-    starts = [day_start("2024-01-01") + n * DAY_S for n in range(60, 100)]
+    starts = [day_start("2024-01-01") + n * DAY_S for n in range(80, 100)]
     days = [clocks.zone_day(written(at)[:10], "Europe/London") for at in starts]
-    assert all(a.end == b.start for a, b in zip(days, days[1:], strict=False))
+    assert all(a.end == b.start for a, b in itertools.pairwise(days))
     rises = [found(sun.day(51.5, -0.1, day).sunrise) for day in days]
     assert np.diff(rises) == pytest.approx(DAY_S, abs=200)
 
@@ -339,7 +347,7 @@ def test_spans_can_be_set() -> None:
     seen = sun.day(50, 0, local, golden_deg=(0, 10), blue_deg=(-8, -4))
     assert len(seen.golden) == len(seen.blue) == 2
     ends = [sun.position(50, 0, at).geometric_altitude_deg for at in (seen.golden[0].earliest, seen.golden[0].latest)]
-    assert ends == pytest.approx([0, 10], abs=1e-5)
+    assert ends == pytest.approx([0, 10], abs=1e-4)
     assert (
         seen.local.times(seen.golden[1])
         == f"{local.time(seen.golden[1].earliest)} to {local.time(seen.golden[1].latest)}"
@@ -381,7 +389,7 @@ def test_a_hill_hides_the_sun_until_it_stands_above() -> None:
 
 
 def test_a_notch_lets_the_sun_through_twice() -> None:
-    notch = [(0, 30), (149, 30), (150, 5), (160, 5), (161, 60), (359, 60)]
+    notch = [(0, 60), (149, 60), (150, 5), (160, 5), (161, 60), (359, 60)]
     seen = sun.day(50, 0, clocks.offset_day("2024-03-20", 0), skyline=notch)
     assert [event.kind for event in seen.events if "skyline" in event.kind] == list(sun.SKYLINE_KINDS)
     assert seen.clear is not None
