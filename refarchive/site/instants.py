@@ -42,7 +42,7 @@ def number(value: object, field: str, least: float, most: float, unit: str) -> f
     """
     try:
         found = float(value)  # type: ignore[arg-type]
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         found = math.nan
     if isinstance(value, bool) or not math.isfinite(found):
         raise SiteRefused(f"{field}: “{value}” is not a number.", f"Give {least:g} to {most:g} {unit}.", field=field)
@@ -162,7 +162,7 @@ def instants(utc: object, field: str = "utc") -> Array:
         raise SiteRefused(f"{field}: “{utc}” is not an instant.", step, field=field)
     found = given.astype(np.float64)
     if not np.isfinite(found).all():
-        raise SiteRefused(f"{field}: an instant that is not a number was given.", step, field=field)
+        raise SiteRefused(f"{field}: an instant is not a finite number.", step, field=field)
     first, last = _reach()
     if found.size and not (first <= found.min() and found.max() < last):
         raise SiteRefused(
@@ -187,7 +187,10 @@ def _seconds(one: object, field: str, step: str) -> float:
             raise SiteRefused(f"{field}: {one} has no zone.", step, field=field)
         return (one - EPOCH).total_seconds()
     if isinstance(one, (int, float, np.integer, np.floating)) and not isinstance(one, bool):
-        return float(one)
+        try:
+            return float(one)
+        except OverflowError:
+            return math.inf
     raise SiteRefused(f"{field}: “{one}” is not an instant.", step, field=field)
 
 

@@ -12,36 +12,15 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from naval_tables import minutes, table
 
 from refarchive.errors import EphemerisUnavailable, RefArchiveError, SiteRefused
 from refarchive.site import clocks, moon, sun
 from refarchive.site.instants import DAY_S, day_start, written
 
-AUTHORITY = Path(__file__).parents[1] / "authorities" / "usno_fredonia_2023.txt"
-
 
 def ut(text: str) -> float:
     return datetime.fromisoformat(text).replace(tzinfo=UTC).timestamp()
-
-
-def table(title: str) -> dict[tuple[int, int], tuple[list[str], list[str]]]:
-    """Rises and sets by (month, day) from a table of the US Naval Observatory."""
-    found: dict[tuple[int, int], tuple[list[str], list[str]]] = {}
-    rows = AUTHORITY.read_text().split(f"\n{title}\n")[1].splitlines()
-    for row in rows:
-        if not row[:2].isdigit():
-            break
-        for month in range(1, 13):
-            cell = row[4 + 11 * (month - 1) : 13 + 11 * (month - 1)].ljust(9)
-            rises, sets = found.setdefault((month, int(row[:2])), ([], []))
-            rises += [cell[:4]] if cell[:4].strip() else []
-            sets += [cell[5:9]] if cell[5:9].strip() else []
-    return found
-
-
-def minutes(shown: str) -> int:
-    digits = shown.replace(":", "")
-    return 60 * int(digits[:2]) + int(digits[2:])
 
 
 # -- rising and setting --------

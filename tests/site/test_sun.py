@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_moon import minutes, table
+from naval_tables import minutes, table
 
 from refarchive.errors import SiteRefused
 from refarchive.site import clocks, moon, sun
@@ -111,7 +111,7 @@ def test_paris_in_1783() -> None:
 
 
 def test_two_hundred_places_and_dates_by_skyfield() -> None:
-    """Skyfield with DE421, 1900–2050, anywhere: within 0.001° of altitude, and of bearing on the sky."""
+    """Skyfield with DE421, 1900–2050, anywhere: within 0.0005° of altitude, and of bearing on the sky."""
     from skyfield.api import wgs84
 
     rng = np.random.default_rng(1783)
@@ -123,9 +123,9 @@ def test_two_hundred_places_and_dates_by_skyfield() -> None:
             time = moon._timescale().ut1_jd(at / DAY_S + 2440587.5)
             altitude, azimuth, _ = place.at(time).observe(bodies["sun"]).apparent().altaz()
             seen = sun.position(latitude, longitude, at)
-            assert seen.geometric_altitude_deg == pytest.approx(altitude.degrees, abs=1e-3)
+            assert seen.geometric_altitude_deg == pytest.approx(altitude.degrees, abs=5e-4)
             off = (seen.azimuth_deg - azimuth.degrees + 180) % 360 - 180
-            assert abs(off) * math.cos(altitude.radians) < 1e-3
+            assert abs(off) * math.cos(altitude.radians) < 5e-4
 
 
 def test_arrays_of_times_keep_their_shape() -> None:
@@ -235,7 +235,7 @@ def test_the_evening_belongs_to_the_local_day() -> None:
 
 
 def test_two_hundred_risings_and_settings_by_skyfield() -> None:
-    """Skyfield's own search, 1900–2050, up to 60° of latitude: within 2 s."""
+    """Skyfield's own search, 1900–2050, up to 60° of latitude: within half a second."""
     from skyfield import almanac
     from skyfield.api import wgs84
 
@@ -251,7 +251,7 @@ def test_two_hundred_risings_and_settings_by_skyfield() -> None:
             for kind, search in (("sunrise", almanac.find_risings), ("sunset", almanac.find_settings)):
                 times, really = search(place, bodies["sun"], *ends, horizon_degrees=sun.HORIZON_DEG)
                 theirs = [(jd - 2440587.5) * DAY_S for jd in times.ut1[really]]
-                assert seen.all(kind) == pytest.approx(theirs, abs=2)
+                assert seen.all(kind) == pytest.approx(theirs, abs=0.5)
 
 
 def test_polar_day_and_night_are_told_in_words() -> None:
@@ -478,6 +478,8 @@ def test_an_hour_of_doubt_turns_the_sun_by_fifteen_degrees() -> None:
         (lambda: sun.position(0, 0, True), "utc"),
         (lambda: sun.position(0, 0, [0.0, float("nan")]), "utc"),
         (lambda: sun.position(0, 0, 1.7e12), "utc"),  # milliseconds
+        (lambda: sun.position(0, 0, 10**400), "utc"),
+        (lambda: sun.position(10**400, 0, 0.0), "latitude"),
         (lambda: sun.equation_of_time_min("noon"), "utc"),
         (lambda: sun.day(91, 0, clocks.offset_day("2024-01-01", 0)), "latitude"),
         (lambda: sun.day(0, 0, clocks.offset_day("2024-01-01", 0), golden_deg=(6, -4)), "golden_deg"),
