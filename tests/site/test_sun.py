@@ -388,12 +388,18 @@ def test_a_hill_hides_the_sun_until_it_stands_above() -> None:
     assert top.apparent_altitude_deg + 16 / 60 == pytest.approx(10, abs=1e-4)
 
 
-def test_a_notch_lets_the_sun_through_twice() -> None:
-    notch = [(0, 60), (149, 60), (150, 5), (160, 5), (161, 60), (359, 60)]
-    seen = sun.day(50, 0, clocks.offset_day("2024-03-20", 0), skyline=notch)
-    assert [event.kind for event in seen.events if "skyline" in event.kind] == list(sun.SKYLINE_KINDS)
+def test_two_notches_let_the_sun_through_twice() -> None:
+    """Walls of 60° with two gaps ten degrees wide, south-south-east and south-south-west: mirrored about noon."""
+    walls = [(0, 60), (150, 60), (150.1, 5), (160, 5), (160.1, 60), (199.9, 60), (200, 5), (209.9, 5), (210, 60)]
+    seen = sun.day(50, 0, clocks.offset_day("2024-06-21", 0), skyline=walls)
+    closed = sun.day(50, 0, clocks.offset_day("2024-03-20", 0), skyline=walls)
+    assert [event.kind for event in closed.events if "skyline" in event.kind] == 2 * list(sun.SKYLINE_KINDS)
+    assert closed.clear is not None
+    assert [span.minutes for span in closed.clear] == pytest.approx([30, 30], abs=6)
+    noon = found(closed.transit)
+    assert noon - closed.clear[0].middle == pytest.approx(closed.clear[1].middle - noon, abs=60)
     assert seen.clear is not None
-    assert 20 < seen.clear[0].minutes < 60
+    assert len(seen.clear) == 1  # in June it stands above 60° at noon, and clears the walls themselves
 
 
 def test_a_skyline_never_cleared_and_one_never_met_say_so() -> None:
