@@ -72,14 +72,11 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
 
 
 def cited(kit: Kit, scene: Scene) -> tuple[dict[str, Reference], dict[str, Detail], dict[str, Passage]]:
-    ids = {e.reference for n in scene.needs for e in n.evidence} | {
-        s.reference for n in scene.needs for s in n.swatches
-    }
+    ids = {e.reference for e in scene.evidence} | {s.reference for n in scene.needs for s in n.swatches}
     ids |= set(scene.intent.like) | ({scene.key_reference} if scene.key_reference else set())
     references = {r.id: r for r in kit.store.references(sorted(ids))}
-    evidence = [e for n in scene.needs for e in n.evidence]
-    details = {e.detail: kit.store.detail(e.detail) for e in evidence if e.detail}
-    passages = {e.passage: kit.store.passage(e.passage) for e in evidence if e.passage}
+    details = {e.detail: kit.store.detail(e.detail) for e in scene.evidence if e.detail}
+    passages = {e.passage: kit.store.passage(e.passage) for e in scene.evidence if e.passage}
     return references, details, passages
 
 

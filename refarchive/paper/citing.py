@@ -175,6 +175,9 @@ def _cited(scene: Scene) -> Iterator[tuple[str, str | None]]:
             yield swatch.reference, None
     for reference in scene.intent.like:
         yield reference, None
+    for place in scene.site.candidates if scene.site else ():
+        for evidence in place.evidence:
+            yield evidence.reference, evidence.detail
 
 
 # --- words about a reference ----------------------------------------------------------------------------------------

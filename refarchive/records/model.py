@@ -10,7 +10,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
+
+if TYPE_CHECKING:
+    from refarchive.records.onsite import Rig, Site
 
 Region = tuple[float, float, float, float]
 Kind = Literal["image", "text", "object"]
@@ -329,8 +332,16 @@ class Scene:
     needs: tuple[Need, ...] = ()
     safety: tuple[tuple[str, str], ...] = ()  # (topic, what was arranged)
     currency: str = ""
+    site: Site | None = None
+    rig: Rig | None = None
     revision: int = 0  # counted by the store
     saved_at: str = ""
+
+    @property
+    def evidence(self) -> tuple[Evidence, ...]:
+        """All that its needs and the candidates for its place stand on, in the order of the plan."""
+        of_needs = [e for need in self.needs for e in need.evidence]
+        return (*of_needs, *(e for place in (self.site.candidates if self.site else ()) for e in place.evidence))
 
     def need(self, slug: str) -> Need | None:
         return next((n for n in self.needs if n.slug == slug), None)

@@ -8,7 +8,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from refarchive.records import model, schema
+from refarchive.records import model, onsite, schema
 
 Row = sa.RowMapping
 
@@ -120,6 +120,8 @@ def write_scene(connection: sa.Connection, scene: model.Scene, toml: str) -> Non
         "intent": asdict(scene.intent),
         "safety": [list(pair) for pair in scene.safety],
         "revision": scene.revision,
+        "site": asdict(scene.site) if scene.site else None,
+        "rig": asdict(scene.rig) if scene.rig else None,
     }
     table = schema.scene
     done = connection.execute(sa.update(table).where(table.c.slug == scene.slug).values(values))
@@ -247,6 +249,8 @@ def read_scene(connection: sa.Connection, row: Row) -> model.Scene:
         ),
         needs=needs,
         safety=_pairs(row["safety"]),
+        site=onsite.restored(onsite.Site, row["site"]),
+        rig=onsite.restored(onsite.Rig, row["rig"]),
     )
 
 

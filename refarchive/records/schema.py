@@ -115,6 +115,8 @@ scene = sa.Table(
     sa.Column("intent", sa.JSON, nullable=False),
     sa.Column("safety", sa.JSON, nullable=False),
     sa.Column("revision", sa.Integer, nullable=False),
+    sa.Column("site", sa.JSON(none_as_null=True)),
+    sa.Column("rig", sa.JSON(none_as_null=True)),
 )
 
 scene_line = sa.Table(

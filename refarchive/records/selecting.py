@@ -67,7 +67,9 @@ def conditions(wanted: model.Filter) -> list[sa.ColumnElement[bool]]:
         found.append(sa.exists(sa.select(1).select_from(subject).where(sa.or_(same, *beneath))))
     if wanted.scene:
         used = sa.select(schema.evidence.c.reference).where(schema.evidence.c.scene == wanted.scene)
-        found.append(table.c.id.in_(used))
+        site = sa.cast(schema.scene.c.site, sa.Text)
+        sited = sa.select(1).where((schema.scene.c.slug == wanted.scene) & (sa.func.instr(site, table.c.id) > 0))
+        found.append(table.c.id.in_(used) | sa.exists(sited))
     return found
 
 

@@ -26,17 +26,19 @@ def check_scene(connection: sa.Connection, scene: model.Scene) -> None:
         twice = [slug for slug, times in Counter(slugs).items() if times > 1]
         if twice:
             raise RecordRefused(f"The scene {scene.slug!r} has two {what}s called {twice[0]!r}.", "Rename one of them.")
-    evidence = [(need, e) for need in scene.needs for e in need.evidence]
-    for need, one in evidence:
+    evidence = [(f"need {need.slug!r}", e) for need in scene.needs for e in need.evidence]
+    if scene.site:
+        evidence += [(f"place {place.name!r}", e) for place in scene.site.candidates for e in place.evidence]
+    for where, one in evidence:
         if one.relation not in model.RELATIONS:
             raise RecordRefused(
-                f"The need {need.slug!r} has evidence with the relation {one.relation!r}.",
+                f"The {where} has evidence with the relation {one.relation!r}.",
                 f"Relations are: {', '.join(model.RELATIONS)}.",
             )
     named = [("key reference", scene.key_reference)] if scene.key_reference else []
     named += [("intent", one) for one in scene.intent.like]
     named += [(f"need {need.slug!r}", s.reference) for need in scene.needs for s in need.swatches]
-    named += [(f"need {need.slug!r}", e.reference) for need, e in evidence]
+    named += [(where, e.reference) for where, e in evidence]
     known = _owners(connection, schema.reference, schema.reference.c.id, {one for _, one in named})
     for where, reference in named:
         if reference not in known:
@@ -45,15 +47,15 @@ def check_scene(connection: sa.Connection, scene: model.Scene) -> None:
     passages = _owners(
         connection, schema.passage, schema.passage.c.reference, {e.passage for _, e in evidence if e.passage}
     )
-    for need, e in evidence:
+    for where, e in evidence:
         for what, part, owners in (("detail", e.detail, details), ("passage", e.passage, passages)):
             if part is None:
                 continue
             if part not in owners:
-                raise _unknown(scene, f"need {need.slug!r}", what, part)
+                raise _unknown(scene, where, what, part)
             if owners[part] != e.reference:
                 raise UnknownRecord(
-                    f"The need {need.slug!r} of the scene {scene.slug!r} names {part!r} as a {what} of "
+                    f"The {where} of the scene {scene.slug!r} names {part!r} as a {what} of "
                     f"{e.reference!r}, but it belongs to {owners[part]!r}.",
                     f"Name {owners[part]!r} as the reference.",
                     records=(part, e.reference, owners[part]),
@@ -73,6 +75,11 @@ def _unknown(scene: model.Scene, where: str, what: str, one: str) -> UnknownReco
     )
 
 
+def in_site(record: str | sa.Column[str]) -> sa.ColumnElement[bool]:
+    """Whether a candidate for a scene's place names a reference, detail or passage; ids are found nowhere else."""
+    return sa.func.instr(sa.cast(schema.scene.c.site, sa.Text), record) > 0
+
+
 def scenes_on(connection: sa.Connection, reference: str) -> list[str]:
     """Slugs of the scenes that stand on a reference in any way, in the order they were added."""
     scene, liked = schema.scene, sa.func.json_each(schema.scene.c.intent, "$.like").table_valued("value")
@@ -86,6 +93,7 @@ def scenes_on(connection: sa.Connection, reference: str) -> list[str]:
             )
             | scene.c.slug.in_(sa.select(schema.swatch.c.scene).where(schema.swatch.c.reference == reference))
             | sa.exists(sa.select(1).select_from(liked).where(liked.c.value == reference))
+            | in_site(reference)
         )
         .order_by(scene.c.number)
     )

@@ -317,8 +317,9 @@ class Store:
             row = connection.execute(sa.select(table).where(table.c.id == detail)).mappings().first()
             if row is None:
                 raise UnknownRecord(f"There is no detail {detail!r}.", "Nothing was removed.")
-            used = sa.select(schema.evidence.c.scene).where(schema.evidence.c.detail == detail).distinct()
-            found = connection.execute(used).scalars().all()
+            used = sa.select(schema.evidence.c.scene).where(schema.evidence.c.detail == detail)
+            sited = sa.select(schema.scene.c.slug).where(standing.in_site(detail))
+            found = connection.execute(used.union(sited)).scalars().all()
             if found:
                 raise InUse(
                     f"The detail {detail!r} is evidence in the scene {found[0]!r}.",

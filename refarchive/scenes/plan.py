@@ -19,6 +19,7 @@ from refarchive.errors import AmbiguousName, BadDate, PlanRefused, UnknownRecord
 from refarchive.records import model
 from refarchive.records.dates import read_date
 from refarchive.records.ids import detail_id
+from refarchive.scenes.onsite_plan import site_and_rig
 from refarchive.scenes.places import Path, Places, field_name
 
 TEXT_LIMIT = 4_000  # characters in one value
@@ -282,7 +283,7 @@ class _Reader:
     # --- the plan -----------------------------------------------------------------------------------------------
 
     def plan(self, data: Mapping[str, Any]) -> Plan:
-        self.known(data, ("scene", "intent", "safety", "figure", "variation", "need"), ())
+        self.known(data, ("scene", "intent", "safety", "figure", "variation", "need", "site", "rig"), ())
         scene = self.scene(data)
         figures = tuple(
             self.figure(t, ("figure", n)) for n, t in enumerate(self.entries(data, "figure", (), dict, "tables"))
@@ -297,6 +298,7 @@ class _Reader:
             self.need(t, ("need", n), slugs) for n, t in enumerate(self.entries(data, "need", (), dict, "tables"))
         )
         self.unique([n.slug for n in needs], "need")
+        site, rig = site_and_rig(data, self)
         scene = replace(
             scene,
             intent=self.intent(self.table(data, "intent", ()), ("intent",)),
@@ -304,6 +306,8 @@ class _Reader:
             variations=variations,
             needs=needs,
             safety=self.safety(data),
+            site=site,
+            rig=rig,
         )
         return Plan(scene, tuple(self.details.values()))
 

@@ -51,6 +51,9 @@ def uses_in(scene: Scene) -> Iterator[Use]:
             yield _of(scene, need, e.reference, e.relation, e.detail, e.passage, e.note)
         for swatch in need.swatches:
             yield _of(scene, need, swatch.reference, "swatch", None, None, swatch.name)
+    for place in scene.site.candidates if scene.site else ():
+        for e in place.evidence:
+            yield Use(scene.slug, e.relation, e.reference, "", place.name, "place", e.detail, e.passage, e.note)
 
 
 def _of(scene: Scene, need: Need, reference: str, role: str, detail: str | None, passage: str | None, note: str) -> Use:

@@ -6,6 +6,7 @@ from typing import Any, Protocol
 
 from refarchive.errors import AmbiguousName, UnknownRecord
 from refarchive.records import model
+from refarchive.scenes.onsite_plan import written
 from refarchive.scenes.plan import FACTS
 
 
@@ -62,6 +63,8 @@ class _Writer:
                 ],
                 "variation": [{"title": v.title, "moment": v.moment} for v in scene.variations],
                 "need": [self.need(need) for need in scene.needs],
+                "site": written(scene.site, self.evidence) if scene.site else {},
+                "rig": written(scene.rig, self.evidence) if scene.rig else {},
             }
         )
 
