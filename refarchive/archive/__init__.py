@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     from refarchive.archive.evidence import EvidenceDesk
     from refarchive.archive.exchange import ExchangeDesk
     from refarchive.archive.frames import FrameDesk
+    from refarchive.archive.onsite import OnSiteDesk
     from refarchive.archive.planning import PlanDesk
     from refarchive.encoders.base import Progress
     from refarchive.frames.check import Line
@@ -90,6 +91,13 @@ class Archive:
         from refarchive.archive.planning import PlanDesk
 
         return PlanDesk(self)
+
+    @property
+    def onsite(self) -> OnSiteDesk:
+        """Place and light of a scene: sun, tide and window, the rig and what it needs."""
+        from refarchive.archive.onsite import OnSiteDesk
+
+        return OnSiteDesk(self)
 
     @property
     def exchange(self) -> ExchangeDesk:
@@ -285,26 +293,9 @@ class Archive:
 
     def summary(self, reference: Reference) -> dict[str, Any]:
         """A reference as JSON, with the cautions that its medium carries and what it may be used for."""
-        from refarchive.records.dates import shown
-        from refarchive.records.uses import standing
-        from refarchive.scenes.mediums import cautions
+        from refarchive.jobs.describing import summary
 
-        return {
-            "reference": reference.id,
-            "kind": reference.kind,
-            "title": reference.title,
-            "source_name": reference.source_name,
-            "creator": reference.creator,
-            "date": reference.when.edtf if reference.when else None,
-            "date_text": reference.when.text if reference.when else None,
-            "date_shown": shown(reference.when) if reference.when else "undated",
-            "place": reference.place,
-            "witness": reference.witness.value,
-            "rights": reference.rights,
-            "rights_statement": standing(reference).as_dict(),
-            "cautions": list(cautions(reference)),
-            "missing": list(reference.missing),
-        }
+        return summary(reference)
 
     def history(self, record: str | None = None, limit: int = 1000) -> list[Change]:
         """Who changed what, when, newest first; of one record ("reference:<id>", "scene:<slug>") where named."""
@@ -449,9 +440,11 @@ class Archive:
 
         Raises PlanRefused, or ChangedMeanwhile where there is another revision by now; nothing is changed then.
         """
+        from refarchive.jobs import onsite
         from refarchive.scenes.plan import read_plan
 
         read = read_plan(toml, self._kit.store)
+        onsite.refuse_unworkable(read.scene)
         return self._kit.store.save_scene(read.scene, details=read.details, toml=toml, expected=expected)
 
     def save_scene(self, scene: Scene, *, expected: int | None = None) -> Scene:
@@ -460,12 +453,14 @@ class Archive:
         Raises PlanRefused for values that a plan could not hold, UnknownRecord for records there are none of,
         ChangedMeanwhile where the archive holds another revision than `expected`.
         """
+        from refarchive.jobs import onsite
         from refarchive.scenes.plan import read_plan
         from refarchive.scenes.writing import write_plan
 
         store = self._kit.store
         text = write_plan(scene, store)
         read = read_plan(text, store)  # the same checks as for a plan written by hand
+        onsite.refuse_unworkable(read.scene)
         return store.save_scene(read.scene, details=read.details, toml=text, expected=expected)
 
     def scene(self, slug: str) -> Scene:
@@ -540,17 +535,9 @@ class Archive:
 
     def line_words(self, line: Line) -> str:
         """One line of a check as a sentence for a terminal."""
-        against = "intent" if line.against == "intent" else line.label or line.against
-        name = f"{line.measure} ({line.label})" if line.against == "intent" and line.label else line.measure
-        figure = line.frame if isinstance(line.frame, str | int | float) else None
-        parts = [f"{name} against {against}"]
-        if figure is not None and line.target is not None and isinstance(line.target, str | int | float):
-            parts.append(f"frame {figure}, target {line.target}")
-        if line.difference is not None:
-            parts.append(f"difference {line.difference:g}")
-        if line.tolerance is not None:
-            parts.append(f"tolerance {line.tolerance:g} {line.unit}")
-        return "; ".join(parts)
+        from refarchive.frames.saying import for_a_terminal
+
+        return for_a_terminal(line)
 
     def frames(self, slug: str) -> list[Frame]:
         """The frames kept for a scene."""

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
+
+if TYPE_CHECKING:
+    from refarchive.frames.lines import Line
 
 MEANT = "intent"
 CANNOT_TELL = "cannot tell"
@@ -61,6 +64,21 @@ def in_words(line: Measured) -> str:
         "likeness": _likeness(line),
     }
     return sentence.get(line.measure, "")
+
+
+def for_a_terminal(line: Line) -> str:
+    """One line of a check in one line of text: what it is held against, its figures."""
+    against = "intent" if line.against == "intent" else line.label or line.against
+    name = f"{line.measure} ({line.label})" if line.against == "intent" and line.label else line.measure
+    figure = line.frame if isinstance(line.frame, str | int | float) else None
+    parts = [f"{name} against {against}"]
+    if figure is not None and line.target is not None and isinstance(line.target, str | int | float):
+        parts.append(f"frame {figure}, target {line.target}")
+    if line.difference is not None:
+        parts.append(f"difference {line.difference:g}")
+    if line.tolerance is not None:
+        parts.append(f"tolerance {line.tolerance:g} {line.unit}")
+    return "; ".join(parts)
 
 
 def _apart(line: Measured) -> Any:

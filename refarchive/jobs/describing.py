@@ -73,3 +73,27 @@ def witness(word: object) -> Witness:
     except ValueError:
         known = ", ".join(w.value for w in Witness)
         raise BadQuery(f"There is no kind of witness {str(word)!r}.", f"Use one of: {known}.") from None
+
+
+def summary(reference: Reference) -> dict[str, Any]:
+    """A reference as JSON, with the cautions that its medium carries and what it may be used for."""
+    from refarchive.records.dates import shown
+    from refarchive.records.uses import standing
+    from refarchive.scenes.mediums import cautions
+
+    return {
+        "reference": reference.id,
+        "kind": reference.kind,
+        "title": reference.title,
+        "source_name": reference.source_name,
+        "creator": reference.creator,
+        "date": reference.when.edtf if reference.when else None,
+        "date_text": reference.when.text if reference.when else None,
+        "date_shown": shown(reference.when) if reference.when else "undated",
+        "place": reference.place,
+        "witness": reference.witness.value,
+        "rights": reference.rights,
+        "rights_statement": standing(reference).as_dict(),
+        "cautions": list(cautions(reference)),
+        "missing": list(reference.missing),
+    }
