@@ -23,3 +23,26 @@ class OnSiteDesk:
         from refarchive.jobs import lit
 
         return lit.document(lit.of_scene(self._archive.scene(slug)))
+
+    def day(self, slug: str, on: str) -> dict[str, Any]:
+        """Sun and moon at a scene's place on a day (2027-10-11), as JSON. Raises UnknownRecord, SiteRefused."""
+        from refarchive.jobs import sited
+
+        return sited.day_document(self._archive.scene(slug), on)
+
+    def moment(self, slug: str) -> dict[str, Any]:
+        """Where the sun stood at the moment that a scene tells of, as JSON; doubt of the clock is shown as a range.
+
+        Raises UnknownRecord where the scene has no day or no place, SiteRefused.
+        """
+        from refarchive.jobs import sited
+
+        return sited.moment_document(self._archive.scene(slug))
+
+    def site(self, slug: str, on: str | None = None) -> dict[str, Any]:
+        """What is known of a scene's place, as JSON: the day of the shoot (`on`, or the one planned), and the moment
+        that is told of. What the plan does not say stands among `notices`. Raises UnknownRecord, SiteRefused.
+        """
+        from refarchive.jobs import sited
+
+        return sited.site_document(self._archive.scene(slug), on)

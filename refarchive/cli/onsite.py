@@ -1,4 +1,4 @@
-"""Commands on place and light: what the strobes do."""
+"""Commands on place and light: sun and moon there, and what the strobes do."""
 
 from __future__ import annotations
 
@@ -38,3 +38,34 @@ def _rig_lines(document: dict[str, Any]) -> Iterator[str]:
     if document["load_in"]:
         yield document["load_in"]["sentence"]
     yield from document["cautions"]
+
+
+@cli.command()
+@folder_argument
+@click.argument("scene")
+@click.option("--on", "on", metavar="DATE", help="A day of the shoot: 2027-10-11.")
+@json_option
+def site(archive: Path, scene: str, on: str | None, as_json: bool) -> None:
+    """Say where the sun stands: on a day, and then."""
+    with opened_archive(archive) as opened:
+        document = opened.onsite.site(scene, on)
+    answer(as_json, document, lambda: _site_lines(document))
+
+
+def _site_lines(document: dict[str, Any]) -> Iterator[str]:
+    if day := document["day"]:
+        yield f"{day['date']}, {day['place']['name'] or 'the place'} ({day['clock']})"
+        yield f"   {day['sun']['words']}"
+        for name in ("golden", "blue"):
+            if day["sun"][name]:
+                yield f"   {name.capitalize()} light {', '.join(one['words'] for one in day['sun'][name])}"
+        yield f"   {day['moon']['words']}"
+        if "shot" in day:
+            yield f"   {day['shot']['words']}"
+    if then := document["then"]:
+        yield f"{then['date']}, by local mean time"
+        yield f"   {then['day']}"
+        if then["reckoned"]:
+            yield f"   {then['reckoned']['words']}"
+            yield f"   {then['reckoned']['sun']}"
+    yield from document["notices"]

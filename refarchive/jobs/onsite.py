@@ -2,15 +2,50 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
+from refarchive.errors import PlanRefused, SiteRefused
 from refarchive.records.model import Scene
+from refarchive.records.onsite import Site
 
 
 def refuse_unworkable(scene: Scene) -> None:
-    """Refuse a plan whose rig cannot be worked out: a light inside its subject, an arm of nought.
-
-    Raises PlanRefused with the field.
+    """Refuse a plan whose rig, clock or day cannot be worked with: a light inside its subject, a time that no clock
+    showed. Raises PlanRefused with the field.
     """
+    if scene.site is not None:
+        _check_site(scene.site)
     if scene.rig is not None:
         from refarchive.jobs import lit
 
         lit.of_scene(scene)
+
+
+def _check_site(site: Site) -> None:
+    from refarchive.site import clocks
+    from refarchive.site.instants import seconds_of_day
+    from refarchive.site.skyline import Skyline
+
+    if site.zone:
+        _tried("zone", lambda: clocks.zone_of(site.zone))
+    if site.event_time:
+        _tried("event_time", lambda: seconds_of_day(site.event_time))
+    if site.shoot:
+        on, _, at = site.shoot.partition(" ")
+        if not at:
+            raise PlanRefused(
+                f"site, shoot: {site.shoot!r} has no time.",
+                'Give day and time: "2027-10-11 14:50".',
+                field="site, shoot",
+            )
+        _tried("shoot", lambda: clocks.local_instant(on, at, site.zone or "UTC"))
+    if site.skyline:
+        _tried("skyline", lambda: Skyline(site.skyline))
+
+
+def _tried(field: str, look: Callable[[], Any]) -> None:
+    try:
+        look()
+    except SiteRefused as error:
+        raise PlanRefused(f"site, {field}: {error.problem}", error.next_step, field=f"site, {field}") from None

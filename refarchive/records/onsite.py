@@ -177,7 +177,7 @@ class Site:
     event_clock: str = one_of(("", *CLOCKS), "")
     event_time: str = ""
     event_doubt_min: float | None = within(0, 1_440, None)
-    skyline: tuple[tuple[float, ...], ...] = ()  # bearing, altitude in degrees
+    skyline: tuple[tuple[float, float], ...] = ()  # bearing, altitude in degrees
     vehicle_drop: str = ""
     emergency_access: str = ""
     signal: str = ""
@@ -327,7 +327,7 @@ class Rig:
     contrast_at: str = ""  # the point whose contrast the intent speaks of
     celsius: float | None = within(-60, 60, None)
     waterline_y_m: float | None = within(-500, 500, None)
-    exit: tuple[tuple[float, ...], ...] = ()  # points of the way out, x and y
+    exit: tuple[tuple[float, float], ...] = ()  # points of the way out, x and y
     smoke: Smoke | None = None
     wind_from_deg: float | None = within(0, 360, None)
     points: tuple[Point, ...] = ()

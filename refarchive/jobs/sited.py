@@ -1,0 +1,171 @@
+"""Sun and moon of a scene's place: on the day of the shoot, and at the moment that is told of."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from refarchive.errors import EphemerisUnavailable, SiteRefused, UnknownRecord
+from refarchive.records import onsite
+from refarchive.records.calendars import calendar_date
+from refarchive.records.model import Scene
+from refarchive.site import clocks, moon, sun
+from refarchive.site.instants import LocalDay, Span, seconds_of_day, written
+
+NOTICE = "Not for navigation or safety; use official tables. Those who know the place decide on the day."
+
+
+def point_of(scene: Scene) -> tuple[float, float, str]:
+    """Latitude and longitude of the place chosen, or of the scene, and its name. Raises UnknownRecord for neither."""
+    for place in scene.site.candidates if scene.site else ():
+        if place.chosen:
+            return place.latitude, place.longitude, place.name
+    if scene.latitude is None or scene.longitude is None:
+        raise UnknownRecord(
+            f"The scene {scene.slug!r} has no place with coordinates.",
+            "Add latitude and longitude to [scene], or a [[site.candidate]] with chosen = true.",
+        )
+    return scene.latitude, scene.longitude, scene.place
+
+
+def day_of(scene: Scene, on: str) -> LocalDay:
+    """A day at the place: of its zone, or of local mean time where the plan names none. Raises SiteRefused."""
+    _, longitude, _ = point_of(scene)
+    zone = scene.site.zone if scene.site else ""
+    return clocks.zone_day(on, zone) if zone else clocks.mean_day(on, longitude)
+
+
+def sun_of(scene: Scene, local: LocalDay) -> sun.Day:
+    """The sun's day at the place, with its skyline where the plan has one."""
+    latitude, longitude, _ = point_of(scene)
+    return sun.day(latitude, longitude, local, skyline=_skyline(scene))
+
+
+def site_document(scene: Scene, on: str | None) -> dict[str, Any]:
+    """The day and the moment told of, as JSON; what the plan does not say, among `notices`."""
+    notices: list[str] = []
+    planned = scene.site.shoot.partition(" ")[0] if scene.site else ""
+    day = day_document(scene, on or planned) if on or planned else None
+    if day is None:
+        notices.append("No day is named, and the plan sets none: name one, or add shoot to [site].")
+    try:
+        then = moment_document(scene)
+    except UnknownRecord as missing:
+        then = None
+        notices.append(f"{missing.problem} {missing.next_step}")
+    if then is not None and then["reckoned"] is None:
+        notices.append("The plan does not say at what time it happened: add event_clock and event_time to [site].")
+    return {"scene": scene.slug, "day": day, "then": then, "notices": [*notices, NOTICE]}
+
+
+def day_document(scene: Scene, on: str) -> dict[str, Any]:
+    """Sun and moon on one day, as JSON: instants in universal time and on the place's clock."""
+    latitude, longitude, name = point_of(scene)
+    local = day_of(scene, on)
+    seen = sun_of(scene, local)
+    date = "-".join(f"{part:02d}" for part in local.date)
+    document: dict[str, Any] = {
+        "date": date,
+        "clock": local.zone or local.clock,
+        "place": {"name": name, "latitude": latitude, "longitude": longitude},
+        "sun": {
+            "words": seen.sentence,
+            "events": [{"kind": event.kind, **_at(event.at, local)} for event in seen.events],
+            "missing": seen.missing,
+            "golden": [_stretch(span, local) for span in seen.golden],
+            "blue": [_stretch(span, local) for span in seen.blue],
+            "above_skyline": None if seen.clear is None else [_stretch(span, local) for span in seen.clear],
+            "highest_deg": seen.highest_deg,
+        },
+        "moon": _moon(latitude, longitude, local),
+        "cautions": [*seen.cautions],
+    }
+    if scene.site and scene.site.shoot.startswith(date):
+        document["shot"] = _shot(scene, scene.site, local)
+    return document
+
+
+def _shot(scene: Scene, site: onsite.Site, local: LocalDay) -> dict[str, Any]:
+    """Where the sun stands at the moment planned for the picture."""
+    latitude, longitude, _ = point_of(scene)
+    on, _, at = site.shoot.partition(" ")
+    shown = clocks.local_instant(on, at, local.zone).timestamp() if local.zone else None
+    instant = local.start + seconds_of_day(at) if shown is None else shown
+    position = sun.position(latitude, longitude, instant, site.height_m)
+    return {
+        **_at(instant, local),
+        "azimuth_deg": position.azimuth_deg,
+        "altitude_deg": position.apparent_altitude_deg,
+        "behind_skyline": sun.behind_skyline(position, site.skyline) if site.skyline else None,
+        "words": f"At {local.time(instant)} the sun stands at bearing {position.azimuth_deg:.0f}°, "
+        f"{position.apparent_altitude_deg:.1f}° high.".replace("-", "−"),
+    }
+
+
+def moment_document(scene: Scene) -> dict[str, Any]:
+    """The sun at the moment that the scene tells of, as JSON; the doubt of the clock shown as a range.
+
+    Raises UnknownRecord where the plan does not say when, SiteRefused for what cannot be reckoned.
+    """
+    when, site = scene.when, scene.site
+    if when is None or when.earliest is None or when.earliest != when.latest:
+        raise UnknownRecord(
+            f"The scene {scene.slug!r} is not dated to one day.", "Give its date as a day to know where the sun stood."
+        )
+    latitude, longitude, name = point_of(scene)
+    date = calendar_date(when.earliest)
+    local = clocks.mean_day(date, longitude)
+    seen = sun.day(latitude, longitude, local)
+    document: dict[str, Any] = {
+        "date": "-".join(f"{part:02d}" for part in date),
+        "clock": "local mean time",
+        "place": {"name": name, "latitude": latitude, "longitude": longitude},
+        "day": seen.sentence,
+        "events": [{"kind": event.kind, **_at(event.at, local)} for event in seen.events],
+        "reckoned": None,
+    }
+    if site is not None and site.event_time and site.event_clock:
+        found = clocks.historical(
+            date, site.event_time, site.event_clock,  # type: ignore[arg-type]
+            longitude=longitude, offset_hours=0.0 if site.event_clock == "zone" else None,
+            doubt_min=site.event_doubt_min,
+        )  # fmt: skip
+        stood = sun.position_over(latitude, longitude, found.span)
+        document["reckoned"] = {
+            "earliest": written(found.earliest),
+            "latest": written(found.latest),
+            "clock": found.clock,
+            "words": found.sentence,
+            "azimuth_from_deg": stood.azimuth_from_deg,
+            "azimuth_to_deg": (stood.azimuth_from_deg + stood.azimuth_arc_deg) % 360,
+            "altitude_least_deg": stood.least_altitude_deg,
+            "altitude_most_deg": stood.most_altitude_deg,
+            "sun": stood.sentence,
+        }
+    return document
+
+
+def _skyline(scene: Scene) -> Any:
+    return scene.site.skyline if scene.site and scene.site.skyline else None
+
+
+def _moon(latitude: float, longitude: float, local: LocalDay) -> dict[str, Any]:
+    """The moon's day; where the ephemeris does not reach, that, in words."""
+    try:
+        seen = moon.day(latitude, longitude, local)
+    except (SiteRefused, EphemerisUnavailable) as error:
+        return {"words": f"{error.problem} {error.next_step}".strip()}
+    return {
+        "words": seen.sentence,
+        "rises": [_at(at, local) for at in seen.rises],
+        "sets": [_at(at, local) for at in seen.sets],
+        "phase": seen.phase.name,
+        "illuminated": seen.phase.illuminated,
+    }
+
+
+def _at(instant: float, local: LocalDay) -> dict[str, str]:
+    return {"utc": written(instant), "local": local.time(instant)}
+
+
+def _stretch(span: Span, local: LocalDay) -> dict[str, str]:
+    return {"from": local.time(span.earliest), "until": local.time(span.latest), "words": local.times(span)}
