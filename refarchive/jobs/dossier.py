@@ -20,7 +20,8 @@ from refarchive.scenes.coverage import coverage
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-    from refarchive.paper.citing import PlateRequest
+    from refarchive.paper.blocks import Section
+    from refarchive.paper.citing import Citations, PlateRequest
     from refarchive.paper.pages import SwatchReading
     from refarchive.search.finding import Findings
 
@@ -58,6 +59,7 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
         department=department,
         coverage=coverage(scene, references, kit.store.families.all()),
         asked=asked(kit, scene),
+        onsite=lambda cite: on_site(scene, cite),
     )
     requests = pages.plates(document, scene, references=references, details=details)
     pictures = prepare(kit, requests, references)
@@ -69,6 +71,23 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
         write_whole(out / f"{name}-dossier.html", html.encode("utf-8")),
         count_pages(pdf),
     )
+
+
+def on_site(scene: Scene, cite: Citations) -> list[tuple[tuple[str, ...], Section]]:
+    """The sections on place and light, each with the departments whose copies hold it; none for what is not planned."""
+    from refarchive.paper import onsite_pages
+
+    found: list[tuple[tuple[str, ...], Section]] = []
+    if scene.site is not None:
+        from refarchive.jobs import sited
+
+        section = onsite_pages.site_section(scene, cite, sited.site_document(scene, None))
+        found.append((("set", "light", "effects"), section))
+    if scene.rig is not None:
+        from refarchive.jobs import lit
+
+        found.append((("light",), onsite_pages.light_section(scene, lit.document(lit.of_scene(scene)))))
+    return found
 
 
 def cited(kit: Kit, scene: Scene) -> tuple[dict[str, Reference], dict[str, Detail], dict[str, Passage]]:

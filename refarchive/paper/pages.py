@@ -7,7 +7,7 @@ questions, under the numbers of the whole.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from refarchive.errors import UnknownRecord
@@ -93,6 +93,7 @@ def dossier(
     further_questions: Sequence[tuple[str, str, str]] = (),
     coverage: Sequence[NeedCoverage] = (),
     asked: Asked | None = None,
+    onsite: Callable[[Citations], Sequence[tuple[Sequence[str], Section]]] | None = None,
 ) -> Document:
     """Write the dossier of a scene, whole or for one department.
 
@@ -112,6 +113,8 @@ def dossier(
         What each need rests on, for the whole dossier's page on it; without it there is no such page.
     asked
         Questions from first dates and evidence later than the event, for the open questions.
+    onsite
+        Given the citations, further sections on place and light, each with the departments whose copies hold it.
     further_questions
         (department or "" for all, what it is about, the question), for instance what a check of dates found.
 
@@ -122,8 +125,10 @@ def dossier(
     """
     if department is not None and department not in DEPARTMENTS:
         raise UnknownRecord(f"There is no department {department!r}.", f"Departments: {', '.join(DEPARTMENTS)}.")
-    writer = _Writer(scene, Citations(scene, references, details, passages), swatches, department, coverage, asked)
-    return writer.document(version, date, further_questions)
+    cite = Citations(scene, references, details, passages)
+    writer = _Writer(scene, cite, swatches, department, coverage, asked)
+    more = [one for those, one in (onsite(cite) if onsite else ()) if department is None or department in those]
+    return writer.document(version, date, further_questions, more)
 
 
 def plates(
@@ -165,12 +170,15 @@ class _Writer:
         self.department = department
         self.needs = tuple(n for n in needs_in_order(scene) if department in (None, n.department))
 
-    def document(self, version: str, date: str, further: Sequence[tuple[str, str, str]]) -> Document:
+    def document(
+        self, version: str, date: str, further: Sequence[tuple[str, str, str]], more: Sequence[Section]
+    ) -> Document:
         scene, whole = self.scene, self.department is None
         sections = [self.cover()]
         if whole:
             sections.append(self.figures())
         sections += [self.department_section(d) for d in DEPARTMENTS if self.department in (None, d)]
+        sections += more
         if whole:
             sections += [self.costs(), self.story()]
             sections.append(standing_section(self.coverage, self.cite))

@@ -1,0 +1,260 @@
+"""Pages on place and light: the exact place, sun and moon, who gave leave; the lighting plan and what it needs.
+
+What was worked out comes as the documents that the archive answers, so that the numbers on paper are those.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from refarchive.paper import blocks
+from refarchive.paper.blocks import FactValue, Page, Section
+from refarchive.paper.cautions import CAUTIONS, DEFERRAL
+from refarchive.paper.citing import Citations
+from refarchive.records import onsite
+from refarchive.records.model import Evidence, Scene
+
+NO_VALUE = "–"
+SUPPORTING = ("shows", "describes")
+Answer = Mapping[str, Any]
+
+
+# --- the place, sun and moon ----------------------------------------------------------------------------------------
+
+
+def site_section(scene: Scene, cite: Citations, found: Answer) -> Section:
+    """The section on a scene's place; `found` is what `onsite.site` answers."""
+    site = scene.site or onsite.Site()
+    pages = [_place(candidate, cite) for candidate in _in_order(site.candidates)]
+    pages += _between(found.get("places"))
+    if found["day"]:
+        pages.append(_day(found["day"]))
+    if found["then"]:
+        pages.append(_then(found["then"]))
+    pages += _access(site)
+    pages.append(_cautions("tide", "water", notices=found["notices"]))
+    return blocks.section("site", "Site, sun and moon", pages, start="sheet")
+
+
+def _in_order(candidates: Sequence[onsite.Candidate]) -> list[onsite.Candidate]:
+    return sorted(candidates, key=lambda one: not one.chosen)
+
+
+def _place(place: onsite.Candidate, cite: Citations) -> Page:
+    rows: list[tuple[str, FactValue]] = [
+        ("Where", f"{coordinates(place.latitude, place.longitude)}, within {place.radius_m:g} m"),
+        ("Why", place.reason or "No reason is written yet."),
+        ("For it", [_piece(e, cite) for e in place.evidence if e.relation in SUPPORTING] or ["nothing yet"]),
+        ("Against it", [_piece(e, cite) for e in place.evidence if e.relation not in SUPPORTING]),
+        ("Changed since", list(place.changed)),
+        ("Access", place.access),
+        ("Leave", place.permission),
+    ]
+    standing = "chosen" if place.chosen else "turned down" if place.reason else "not decided"
+    return blocks.page(f"{place.name} ({standing})", [blocks.facts(rows)])
+
+
+def _piece(evidence: Evidence, cite: Citations) -> str:
+    reference = cite.references.get(evidence.reference)
+    witness = f" ({reference.witness.value})" if reference else ""
+    fit = ", ".join(f"{aspect} {word}" for aspect, word in evidence.fit)
+    told = "; ".join(part for part in (evidence.note, fit) if part)
+    return f"{cite.number_of(evidence)}{witness} {evidence.relation} it{f': {told}' if told else ''}"
+
+
+def _between(places: Answer | None) -> list[Page]:
+    """Distances and bearings from each candidate to the landmarks and the other candidates."""
+    if not places or not places["distances"]:
+        return []
+    rows = [
+        (one["from"], one["to"], f"{one['metres']:,.0f} m", f"{one['bearing_deg']:.0f}° ({one['compass']})")
+        for one in places["distances"]
+    ]
+    table = blocks.table(("From", "To", "Distance", "Bearing"), rows, numeric=(2,))
+    return [blocks.page("Distances and bearings", [table, blocks.text(places["how"], "small")])]
+
+
+def coordinates(latitude: float, longitude: float) -> str:
+    """A point in words: 54.06000° N, 3.64000° W."""
+    north, east = "N" if latitude >= 0 else "S", "E" if longitude >= 0 else "W"
+    return f"{abs(latitude):.5f}° {north}, {abs(longitude):.5f}° {east}"
+
+
+def _day(day: Answer) -> Page:
+    rows: list[tuple[str, FactValue]] = [(event["kind"].capitalize(), event["local"]) for event in day["sun"]["events"]]
+    rows += [(f"{name.capitalize()} light", [one["words"] for one in day["sun"][name]]) for name in ("golden", "blue")]
+    if "shot" in day:
+        rows.append(("The picture", day["shot"]["words"]))
+    rows += [("Missing", list(day["sun"]["missing"].values())), ("Moon", day["moon"]["words"])]
+    small = (
+        "Sunrise and sunset at −50′, twilights at −6°, −12° and −18° (US Naval Observatory); golden and blue light "
+        "from −4° to 6° and from −6° to −4°: common practice, no source. Bearings from true north."
+    )
+    heading = f"{day['date']}, clock of {day['clock']}"
+    return blocks.page(heading, [blocks.facts(rows), blocks.text(" ".join([small, *day["cautions"]]), "small")])
+
+
+def _then(then: Answer) -> Page:
+    rows: list[tuple[str, FactValue]] = [("The day", then["day"])]
+    if then["reckoned"]:
+        rows += [("The time", then["reckoned"]["words"]), ("The sun", then["reckoned"]["sun"])]
+    small = "By local mean time; standard zones were not kept then. An hour of doubt is 15° of the sun's way."
+    return blocks.page(f"The moment told of, {then['date']}", [blocks.facts(rows), blocks.text(small, "small")])
+
+
+def _access(site: onsite.Site) -> list[Page]:
+    pages = []
+    if site.permissions:
+        rows = [
+            (p.holder, p.what, p.state, " to ".join(x for x in (p.opens, p.closes) if x), p.reference, p.conditions)
+            for p in site.permissions
+        ]
+        columns = ("Holder", "For what", "State", "From and until", "Reference", "Conditions")
+        pages.append(blocks.page("Leave to work", [blocks.table(columns, rows)]))
+    facts: list[tuple[str, FactValue]] = [
+        ("Vehicles", site.vehicle_drop),
+        ("Emergency access", site.emergency_access),
+        ("Signal", site.signal),
+        ("Hospital", site.hospital),
+        ("Contacts", list(site.contacts)),
+    ]
+    if any(value for _, value in facts):
+        pages.append(blocks.page("Access and help", [blocks.facts(facts)]))
+    return pages
+
+
+def _cautions(*topics: str, notices: Sequence[str] = (), also: Sequence[str] = ()) -> Page:
+    said = [blocks.caution(title, words) for topic, title, words in CAUTIONS if topic in topics]
+    more = [blocks.text(words) for words in also]
+    return blocks.page("Cautions", [*said, *more, blocks.text(" ".join([DEFERRAL, *notices]), "small")])
+
+
+# --- light ----------------------------------------------------------------------------------------------------------
+
+
+def light_section(scene: Scene, found: Answer, plan: Mapping[str, str] | None = None) -> Section:
+    """The section on a scene's lights; `found` is what `onsite.rig` answers, `plan` the picture of the plan drawn to
+    scale: its name among the pictures, its caption, and the same in words.
+    """
+    rig = scene.rig or onsite.Rig(f_number=8, iso=100, shutter_s=1, sync_s=1)
+    pages = []
+    if plan:
+        plate = blocks.plate(plan["picture"], "Plan", plan["caption"], plan["alt"], size="large")
+        pages.append(blocks.page("", [plate], start="sheet"))
+    pages += [_camera(rig, found), _schedule(rig, found), _points(found), *_power(found), *_rigging(found)]
+    pages.append(_cautions("power", "height", also=found["cautions"]))
+    return blocks.section("light-plan", "Lighting plan", pages, start="sheet")
+
+
+def _camera(rig: onsite.Rig, found: Answer) -> Page:
+    bearing = "" if rig.lens_bearing_deg is None else f", lens bearing {rig.lens_bearing_deg:.0f}° from true north"
+    ambient = "" if rig.ambient_ev100 is None else f"EV {rig.ambient_ev100:g} at ISO 100, incident. {rig.ambient_at}"
+    rows: list[tuple[str, FactValue]] = [
+        ("Exposure", f"{found['camera']['words']}; flash up to 1/{1 / rig.sync_s:.0f} s"),
+        ("Lens", f"{rig.focal_mm:g} mm on {' × '.join(f'{x:g}' for x in rig.sensor_mm)} mm, "
+         f"{rig.camera_height_m:g} m high{bearing}"),
+        ("Ambient light", ambient or "not read yet"),
+        ("Contrast", [found["contrast"]["words"], *(one["sentence"] for one in found["contrast"]["changes"])]),
+    ]  # fmt: skip
+    return blocks.page("Camera and contrast", [blocks.facts(rows)])
+
+
+def _schedule(rig: onsite.Rig, found: Answer) -> Page:
+    lights = {light.number: light for light in rig.lights}
+    rows, notes = [], []
+    for unit in found["units"]:
+        light = lights[unit["light"]]
+        over = NO_VALUE if unit["over_key_stops"] is None else f"{unit['over_key_stops']:+.1f}".replace("-", "−")
+        measured = f"f/{light.reading.f_number:g} at {light.reading.at or light.aimed_at}" if light.reading else ""
+        seen = unit["seen_at_deg"]
+        rows.append(
+            (
+                unit["light"],
+                ", ".join(x for x in (unit["unit"], light.modifier, light.gel) if x),
+                unit["purpose"],
+                unit["aimed_at"],
+                NO_VALUE if seen is None else f"{seen:.0f}°",
+                f"{unit['height_m']:g} m",
+                f"{unit['distance_m']:.1f} m",
+                f"{unit['tilt_deg']:.0f}°".replace("-", "−"),
+                unit["power"],
+                over,
+                f"f/{unit['expected_f_number']:.1f}",
+                measured,
+            )
+        )
+        told = [f"stands for {light.stands_for}" if light.stands_for else "", _held(light, found)]
+        told.append(f"attended by {light.attendant}" if light.attendant else "nobody attends it yet")
+        notes.append((f"Light {unit['light']}", "; ".join(part for part in told if part)))
+    columns = (
+        "No.", "Unit", "For", "Aimed at", "Stands at", "High", "Away", "Tilt", "Power", "Stops to key", "Expected",
+        "Measured",
+    )  # fmt: skip
+    small = (
+        "Where a light stands is told as seen from what it is aimed at, 0° being straight on from the camera's view, "
+        "clockwise from above. Expected readings are incident, towards the light, at the camera's ISO; a measured one "
+        "overrides."
+    )
+    return blocks.page("Unit schedule", [blocks.table(columns, rows), blocks.facts(notes), blocks.text(small, "small")])
+
+
+def _held(light: onsite.Light, found: Answer) -> str:
+    boom = next((one for one in found["booms"] if one["light"] == light.number), None)
+    if boom is None:
+        return "on a stand"
+    return f"on a boom, {boom['ballast_kg']:.1f} kg of ballast on the counter arm"
+
+
+def _points(found: Answer) -> Page:
+    def stops(value: float | None) -> str:
+        return "none" if value is None else f"{value:+.1f}".replace("-", "−")
+
+    numbers = [unit["light"] for unit in found["units"]]
+    rows = [
+        (
+            one["point"],
+            *(stops(next(light["stops"] for light in one["lights"] if light["light"] == n)) for n in numbers),
+            stops(one["stops"]),
+            NO_VALUE if one["lit_to_shadow_stops"] is None else f"{one['lit_to_shadow_stops']:.1f}",
+        )
+        for one in found["points"]
+    ]
+    columns = ("Point", *(f"Light {n}" for n in numbers), "Sum", "Lit to shadow")
+    small = (
+        "In stops against the camera's setting, added as light and not as stops, ambient light counted in the sum. Lit "
+        "to shadow is log2 of (key + fill) : fill, fill being the fill lights and the ambient light."
+    )
+    table = blocks.table(columns, rows, numeric=tuple(range(1, len(columns))))
+    return blocks.page("Light at each point", [table, blocks.text(small, "small")])
+
+
+def _power(found: Answer) -> list[Page]:
+    if not found["power"]:
+        return []
+    rows = [
+        (
+            plan["light"],
+            f"{plan['energy_ws']:g} Ws",
+            plan["flashes_each"],
+            plan["needed"],
+            plan["spares"],
+            f"{plan['recycling_s']:.1f} s",
+        )
+        for plan in found["power"]["plans"]
+    ]
+    columns = ("Light", "A flash", "Flashes a battery", "Batteries", "Spare", "Recycles in")
+    words = f"{found['power']['sentence']} {found['power']['words']}"
+    table = blocks.table(columns, rows, numeric=(0, 1, 2, 3, 4, 5))
+    return [blocks.page("Power list", [table, blocks.text(words, "small")])]
+
+
+def _rigging(found: Answer) -> list[Page]:
+    rows: list[tuple[str, FactValue]] = []
+    for one in found["booms"]:
+        rows.append((f"Boom of light {one['light']}", one["sentence"]))
+    for one in found["wind"]:
+        rows.append((f"Stand of light {one['light']}", one["sentence"]))
+    if found["load_in"]:
+        rows.append(("The walk in", found["load_in"]["sentence"]))
+    return [blocks.page("Booms, stands, wind and the walk in", [blocks.facts(rows)])] if rows else []
