@@ -9,17 +9,14 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import io
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 from importlib.resources import files
 from typing import Any
 
-from refarchive.errors import CannotPrint
+from refarchive.paper.shown import measured
 
-_KINDS = {"JPEG": "image/jpeg", "PNG": "image/png"}
-_MOST_PIXELS = 60_000_000
 _HEX = re.compile(r"#[0-9a-fA-F]{6}")
 
 
@@ -31,7 +28,8 @@ def write_html(document: Mapping[str, Any], pictures: Mapping[str, bytes]) -> st
     document
         Title, header fields and sections of blocks, JSON-able.
     pictures
-        JPEG or PNG files by the names that the document uses; a name without a file gets a line that says so.
+        JPEG or PNG files, or drawings as SVG, by the names that the document uses; a name without a file gets a line
+        that says so.
 
     Raises
     ------
@@ -74,20 +72,9 @@ def _template(name: str) -> str:
 
 
 def _picture(name: str, data: bytes) -> dict[str, Any]:
-    from PIL import Image
-
-    try:
-        with Image.open(io.BytesIO(data), formats=tuple(_KINDS)) as picture:
-            width, height = picture.size
-            kind = picture.format
-            if picture.getexif().get(0x0112, 1) in (5, 6, 7, 8):
-                width, height = height, width
-    except (OSError, ValueError, Image.DecompressionBombError):
-        kind = None
-    if kind not in _KINDS or width * height > _MOST_PIXELS:
-        raise CannotPrint(f"The picture {name!r} is no JPEG or PNG that can be set.", "Prepare it again.")
-    uri = f"data:{_KINDS[kind]};base64,{base64.b64encode(data).decode()}"
-    return {"uri": uri, "width": width, "height": height, "aspect": width / height}
+    shown = measured(name, data)
+    uri = f"data:{shown.media_type};base64,{base64.b64encode(data).decode()}"
+    return {"uri": uri, "width": shown.width, "height": shown.height, "aspect": shown.aspect}
 
 
 def _plain(value: Any) -> Any:

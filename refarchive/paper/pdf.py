@@ -11,7 +11,6 @@ an empty box.
 
 from __future__ import annotations
 
-import io
 import json
 import re
 import tempfile
@@ -23,10 +22,9 @@ from pathlib import Path
 from typing import Any, Final, Literal
 
 from refarchive.errors import CannotPrint
+from refarchive.paper.shown import measured
 
 PDF_UA: Final = "ua-1"
-_PICTURES = {"JPEG": "jpg", "PNG": "png"}
-_MOST_PIXELS = 60_000_000
 
 
 def write_pdf(
@@ -39,7 +37,8 @@ def write_pdf(
     document
         Title, header fields and sections of blocks, JSON-able.
     pictures
-        JPEG or PNG files by the names that the document uses; a name without a file gets an empty frame that says so.
+        JPEG or PNG files, or drawings as SVG, by the names that the document uses; a name without a file gets an empty
+        frame that says so.
     standards
         The PDF standard to hold to; PDF/UA-1 (ISO 14289-1) unless None.
 
@@ -86,23 +85,12 @@ def count_pages(pdf: bytes) -> int:
 
 def _lay_out(pictures: Mapping[str, bytes], root: Path) -> dict[str, dict[str, Any]]:
     """Write the pictures under names of our own; their file and width over height, by name."""
-    from PIL import Image
-
     laid: dict[str, dict[str, Any]] = {}
     for number, (name, data) in enumerate(sorted(pictures.items())):
-        try:
-            with Image.open(io.BytesIO(data), formats=tuple(_PICTURES)) as picture:
-                width, height = picture.size
-                kind = picture.format
-                if picture.getexif().get(0x0112, 1) in (5, 6, 7, 8):
-                    width, height = height, width
-        except (OSError, ValueError, Image.DecompressionBombError):
-            kind = None
-        if kind not in _PICTURES or width * height > _MOST_PIXELS:
-            raise CannotPrint(f"The picture {name!r} is no JPEG or PNG that can be set.", "Prepare it again.")
-        file = f"{number:05d}.{_PICTURES[kind]}"
+        shown = measured(name, data)
+        file = f"{number:05d}.{shown.suffix}"
         (root / file).write_bytes(data)
-        laid[name] = {"file": file, "aspect": width / height}
+        laid[name] = {"file": file, "aspect": shown.aspect}
     return laid
 
 
