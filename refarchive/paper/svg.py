@@ -14,6 +14,7 @@ import math
 import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from refarchive.paper.blocks import clean
 
@@ -146,7 +147,7 @@ class Sheet:
             'stroke-linecap="butt" stroke-linejoin="round"/>'
         )
         if avoid:
-            self.strokes += list(zip(dots, dots[1:], strict=False))
+            self.strokes += list(pairwise(dots))
 
     def circle(
         self,
