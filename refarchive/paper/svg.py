@@ -167,6 +167,15 @@ class Sheet:
             f'stroke="{ink}" stroke-width="{_n(weight)}"{dashed}/>'
         )
 
+    def cross(self, at: Dot, half: float, name: str, *, slant: bool = False, weight: float = 0.3) -> None:
+        """Two lines that cross at a point, upright or slanting."""
+        (x, y), turned = at, half * math.sqrt(0.5)
+        arms = ((turned, turned), (turned, -turned)) if slant else ((half, 0.0), (0.0, half))
+        shown = "".join(f"M{_n(x - dx)} {_n(y - dy)}L{_n(x + dx)} {_n(y + dy)}" for dx, dy in arms)
+        self._shapes.append(
+            f'<path class="{name}" d="{shown}" fill="none" stroke="{INK}" stroke-width="{_n(weight)}"/>'
+        )
+
     def arrow(
         self,
         dots: Sequence[Dot],
