@@ -64,10 +64,10 @@ class FigurePlace:
     def __post_init__(self) -> None:
         _named(self.name, "figure: name")
         _numbers(self, self.name, "x_m", "y_m", "turned_deg")
-        number(self.height_m, f"{self.name}: height_m", above=0, unit="m")
-        number(self.wide_m, f"{self.name}: wide_m", above=0, unit="m")
+        number(self.height_m, f"{self.name}: height_m", above=0, most=MOST_APART_M, unit="m")
+        number(self.wide_m, f"{self.name}: wide_m", above=0, most=MOST_APART_M, unit="m")
         if self.deep_m is not None:
-            number(self.deep_m, f"{self.name}: deep_m", above=0, unit="m")
+            number(self.deep_m, f"{self.name}: deep_m", above=0, most=MOST_APART_M, unit="m")
 
 
 @dataclass(frozen=True)
@@ -89,12 +89,12 @@ class StandPlace:
 
     def __post_init__(self) -> None:
         said = f"stand of light {self.light}: "
-        number(self.foot_radius_m, f"{said}foot_radius_m", above=0, unit="m")
+        number(self.foot_radius_m, f"{said}foot_radius_m", above=0, most=MOST_APART_M, unit="m")
         number(whole(self.feet, f"{said}feet", least=3), f"{said}feet", most=12)
-        number(self.counter_m, f"{said}counter_m", least=0, unit="m")
+        number(self.counter_m, f"{said}counter_m", least=0, most=MOST_APART_M, unit="m")
         for name in ("modifier_m", "top_m"):
             if getattr(self, name) is not None:
-                number(getattr(self, name), said + name, least=0, unit="m")
+                number(getattr(self, name), said + name, least=0, most=MOST_APART_M, unit="m")
         if (self.x_m is None) != (self.y_m is None):
             missing = "x_m" if self.x_m is None else "y_m"
             raise LightingRefused(
@@ -312,6 +312,20 @@ def water_gap_m(plan: GroundPlan, at: Spot) -> float | None:
     return min(_to_line(at, *ends) for ends in pairwise(line.spots))
 
 
+def in_water(plan: GroundPlan, at: Spot) -> bool:
+    """Whether a place lies on the water's side of the waterline: where the nearest mark with water over it lies.
+
+    False without a waterline, or without such a mark to tell the sides apart.
+    """
+    line, wet = plan.waterline, [(mark.x_m, mark.y_m) for mark in plan.depths if mark.depth_m > 0]
+    if line is None or not wet:
+        return False
+    mark = min(wet, key=lambda spot: math.dist(at, spot))
+    if line.y_m is not None:
+        return (at[1] - line.y_m) * (mark[1] - line.y_m) > 0.0
+    return not sum(_crossing(at, mark, *ends) for ends in pairwise(line.spots)) % 2
+
+
 def three_digits(bearing_deg: float) -> str:
     """A bearing as on a compass: 007°, 312°."""
     return f"{round(bearing_deg) % 360:03d}°"
@@ -404,3 +418,11 @@ def _to_line(at: Spot, start: Spot, end: Spot) -> float:
     along = 0.0 if not square else ((at[0] - start[0]) * dx + (at[1] - start[1]) * dy) / square
     along = min(1.0, max(0.0, along))
     return math.dist(at, (start[0] + along * dx, start[1] + along * dy))
+
+
+def _side(start: Spot, end: Spot, at: Spot) -> bool:
+    return (end[0] - start[0]) * (at[1] - start[1]) - (end[1] - start[1]) * (at[0] - start[0]) > 0.0
+
+
+def _crossing(a: Spot, b: Spot, c: Spot, d: Spot) -> bool:
+    return _side(a, b, c) != _side(a, b, d) and _side(c, d, a) != _side(c, d, b)

@@ -14,6 +14,7 @@ from refarchive.paper.ground import (
     StandPlace,
     Wind,
     foot_of,
+    in_water,
     reach_m,
     three_digits,
     water_gap_m,
@@ -88,6 +89,8 @@ def _stand(plan: GroundPlan, stand: StandPlace) -> str:
     gap = water_gap_m(plan, (x, y))
     if gap is None:
         return f"{said}."
+    if in_water(plan, (x, y)):
+        return f"{said}. It stands in the water, {gap:.2f} m beyond the waterline."
     if gap < reach:
         return f"{said}, and the waterline is within it, {gap:.2f} m away."
     return f"{said}; the waterline is {gap:.2f} m away."

@@ -38,6 +38,7 @@ _EM = (
 )
 _WIDE = {character: em for em, characters in _EM for character in characters}
 _ROUND = ((1, 0), (1, -1), (1, 1), (-1, 0), (-1, -1), (-1, 1), (0, -1), (0, 1))
+LED, CROSSED = 5.0, 4.0  # what a leader line, and a line across the words, cost against each other, as mm of leader
 _FURTHER = (4.0, 7.0, 10.0, 14.0, 18.0, 23.0, 29.0, 36.0, 44.0)  # mm, of leader lines
 
 
@@ -230,22 +231,28 @@ class Sheet:
         return box
 
     def _place(self, label: Label) -> tuple[Box, tuple[Dot, Dot] | None]:
+        """The first free place beside it that no line crosses, else the place that costs least."""
         wide, tall = label.room
         near = [_beside(dot, way, label.gap, wide, tall) for dot in label.at for way in _ROUND]
         inside = [box for box in near if _holds(label.within, box)]
-        free = [box for box in inside if not self._covered(box)]
-        for most in (0, 1):
-            for box in free:
-                if self._crossed(box) <= most:
+        found: list[tuple[float, Box, tuple[Dot, Dot] | None]] = []
+        for box in inside:
+            if not self._covered(box):
+                cost = CROSSED * self._crossed(box)
+                if not cost:
                     return box, None
-        far = [place for place in _far(label, wide, tall) if not self._covered(place[0]) and self._clear(place[1])]
-        for box, leader in far:
-            if not self._crossed(box):
-                return box, leader
-        if free:
-            return min(free, key=self._crossed), None
-        if far:
-            return min(far, key=lambda place: self._crossed(place[0]))
+                found.append((cost, box, None))
+        least = min((cost for cost, *_ in found), default=math.inf)
+        for off, box, led in _far(label, wide, tall):
+            if LED + off >= least:
+                break
+            if not self._covered(box) and self._clear(led):
+                cost = LED + off + CROSSED * self._crossed(box)
+                least = min(least, cost)
+                found.append((cost, box, led))
+        if found:
+            _, box, leader = min(found, key=lambda one: one[0])
+            return box, leader
         rest = inside or [_pushed(label.within, box) for box in near]
         return min(rest, key=lambda box: sum(overlap(box, other) for other in self.taken)), None
 
@@ -306,7 +313,7 @@ def _beside(dot: Dot, way: tuple[int, int], gap: float, wide: float, tall: float
     return left, top, left + wide, top + tall
 
 
-def _far(label: Label, wide: float, tall: float) -> Iterable[tuple[Box, tuple[Dot, Dot]]]:
+def _far(label: Label, wide: float, tall: float) -> Iterable[tuple[float, Box, tuple[Dot, Dot]]]:
     for off in _FURTHER:
         for dot in label.at:
             for step in range(16):
@@ -321,7 +328,7 @@ def _far(label: Label, wide: float, tall: float) -> Iterable[tuple[Box, tuple[Do
                     part = max(0.0, 1.0 - 0.4 / long) if long else 0.0
                     near = label.gap * 0.6 / long if long else 0.0
                     dx, dy = end[0] - dot[0], end[1] - dot[1]
-                    yield box, ((dot[0] + near * dx, dot[1] + near * dy), (dot[0] + part * dx, dot[1] + part * dy))
+                    yield off, box, ((dot[0] + near * dx, dot[1] + near * dy), (dot[0] + part * dx, dot[1] + part * dy))
 
 
 def _holds(outer: Box, inner: Box) -> bool:
