@@ -51,7 +51,7 @@ BEAM, WATER, WAY, REACH, DRIFT, MADE = "1.5 0.9", "3.2 0.8 0.7 0.8", "2.4 1.1", 
 
 
 def ground_plan(plan: GroundPlan, *, width_mm: float = WIDTH) -> str:
-    """The plan and its side view as one SVG text, so many millimetres wide; at most about 245 mm high.
+    """The plan and its side view as one SVG text, so many millimetres wide; at most about 255 mm high.
 
     The scale is the largest round one at which both views fit; it is written under them, with a bar to measure by.
 
@@ -541,7 +541,7 @@ class _Drawing:
             draw((left + 4.5, y))
             self.sheet.text((left + 9.8, y + 0.85), said, size=2.4)
         self.sheet.close()
-        y = top + rows * row + 0.6
+        y = top + rows * row + 1.6
         for line in self._under_key():
             self.sheet.text((0.3, y), line, size=2.4, ink=GREY)
             y += 3.3
@@ -552,8 +552,8 @@ class _Drawing:
             used = {light.purpose for light in self.plan.lights}
             purposes = ", ".join(f"{letter} {purpose}" for purpose, letter in LETTERS.items() if purpose in used)
             if len(self.plan.lights) <= MOST_IN_FULL:
-                yield f"Beside a light: number, purpose ({purposes}); from above, the bearing that it throws on and how far"
-                yield "its aim is; from the side, height and tilt. Beams are drawn as they look from above and the side."
+                yield f"Beside a light: number, purpose ({purposes}); from above, the bearing that it throws on and"
+                yield "how far its aim is; from the side, height and tilt. Beams are drawn as they look from there."
             else:
                 yield f"Beside a light: number, purpose ({purposes}). Bearing, distance, height, tilt are in the words."
         if self.plan.stands:

@@ -11,7 +11,7 @@ from refarchive.paper.svg import Box, bounds
 WIDTH = 180.0  # mm, what A4 leaves between margins of 15 mm
 
 
-HIGH = 190.0  # mm, that the two views share in height
+HIGH = 198.0  # mm, that the two views share in height
 SIDE, OVER = 17.0, 13.0  # mm kept free around what stands on the plan: for words, and arrows that come from outside
 NEAR = 2.0  # mm, around circles
 ABOVE, BELOW = 12.0, 5.0  # mm, over and under what the side view shows

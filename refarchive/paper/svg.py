@@ -38,7 +38,8 @@ _EM = (
 )
 _WIDE = {character: em for em, characters in _EM for character in characters}
 _ROUND = ((1, 0), (1, -1), (1, 1), (-1, 0), (-1, -1), (-1, 1), (0, -1), (0, 1))
-LED, CROSSED = 5.0, 4.0  # what a leader line, and a line across the words, cost against each other, as mm of leader
+LED, CROSSED = 8.0, 3.0  # what a leader line, and a line across the words, cost against each other, as mm of leader
+HEAVY = 0.35  # mm, from which a line is crossed twice as badly
 _FURTHER = (4.0, 7.0, 10.0, 14.0, 18.0, 23.0, 29.0, 36.0, 44.0)  # mm, of leader lines
 
 
@@ -148,7 +149,7 @@ class Sheet:
             'stroke-linecap="butt" stroke-linejoin="round"/>'
         )
         if avoid:
-            self.strokes += list(pairwise(dots))
+            self.strokes += list(pairwise(dots)) * (2 if weight >= HEAVY else 1)
 
     def circle(
         self,
