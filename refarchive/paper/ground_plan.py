@@ -33,7 +33,7 @@ from refarchive.paper.ground import (
     three_digits,
     top_m,
 )
-from refarchive.paper.ground_scale import WIDTH, above, aim_of, along, aside, bar_m, beam_ends, pool_m, scale_of
+from refarchive.paper.ground_scale import LOWEST, WIDTH, above, aim_of, along, aside, bar_m, beam_ends, pool_m, scale_of
 from refarchive.paper.ground_symbols import oblong, off, turned, way
 from refarchive.paper.ground_words import altitude_words, in_words, tilt_words, wind_words
 from refarchive.paper.svg import GREY, INK, PAPER, RULE, SIZE, Box, Dot, Label, Sheet, clip, width_mm, words
@@ -51,7 +51,7 @@ BEAM, WATER, WAY, REACH, DRIFT, MADE = "1.5 0.9", "3.2 0.8 0.7 0.8", "2.4 1.1", 
 
 
 def ground_plan(plan: GroundPlan, *, width_mm: float = WIDTH) -> str:
-    """The plan and its side view as one SVG text, so many millimetres wide; at most about 255 mm high.
+    """The plan and its side view as one SVG text, so many millimetres wide; at most about 260 mm high.
 
     The scale is the largest round one at which both views fit; it is written under them, with a bar to measure by.
 
@@ -111,7 +111,7 @@ class _Drawing:
         self.sheet = Sheet(self.width, 0.0)
         self._heading()
         left, right = 0.15, self.width - 0.15
-        self.view = _view((left, TOP, right, TOP + 70.0), above(plan, mm), mm)
+        self.view = _view((left, TOP, right, TOP + LOWEST), above(plan, mm), mm)
         self._from_above()
         below = self.view.panel[3] + 2.0
         self.view = _view((left, below, right, below), aside(plan, mm), mm)
@@ -261,7 +261,7 @@ class _Drawing:
         turn = line.bearing_deg or 0.0
         self._head(at, turn, line.light, light.source_m)
         short = f"{light.number} {LETTERS[light.purpose]}"
-        if len(plan.lights) <= MOST_IN_FULL:
+        if self._in_full:
             throws = "" if line.bearing_deg is None else f"  {plan.bearing(line.bearing_deg)}"
             short += f"{throws}  {line.distance_m:.1f} m"
         self._name([at], short, gap=2.2)
@@ -270,10 +270,16 @@ class _Drawing:
             self.key["edges of a beam"] = lambda at: symbols.dash(self.sheet, at, weight=0.18, dash=BEAM)
         if light.source_m:
             self.key["width of what shines"] = lambda at: symbols.dash(self.sheet, at, weight=0.55)
-        self.key["line to what it is aimed at"] = lambda at: symbols.dash(self.sheet, at, weight=0.1, ink=GREY)
+
+    @property
+    def _in_full(self) -> bool:
+        return len(self.plan.lights) <= MOST_IN_FULL
 
     def _aim_line(self, at: Dot, aim: Dot) -> None:
-        self.sheet.lines([at, aim], "aim", weight=0.1, ink=GREY)
+        """A thin line from a light to what it is aimed at, where few enough are drawn to be followed."""
+        if self._in_full:
+            self.key["line to what it is aimed at"] = lambda at: symbols.dash(self.sheet, at, weight=0.1, ink=GREY)
+            self.sheet.lines([at, aim], "aim", weight=0.1, ink=GREY)
 
     def _head(self, at: Dot, turn: float, light_number: int, source_m: float) -> None:
         half = source_m / 2.0 * self.view.mm
@@ -310,7 +316,7 @@ class _Drawing:
                 corners = oblong(at, one.wide_m * mm, one.deep_m * mm, one.turned_deg)
                 self.sheet.lines(corners, f"figure-{number_}", weight=0.35, closed=True)
                 self.sheet.strokes.append((corners[-1], corners[0]))
-                self.key["thing; from the side, figures"] = lambda at: self.sheet.lines(
+                self.key["thing; figure from aside"] = lambda at: self.sheet.lines(
                     oblong(at, 3.6, 2.2, 0.0), "key", weight=0.35, closed=True
                 )
             self._name([at], words(one.name, NAME), gap=max(1.4, one.wide_m / 2.0 * mm + 0.6))
@@ -361,7 +367,7 @@ class _Drawing:
             turn = plan.on_plan(plan.sun.bearing_deg)
             self._sun_arrow(turn, 0.0, "sun", INK, "" if plan.sun.altitude_deg >= 0 else MADE)
             self.labels[-1] = self._said_of_sun(f"sun {three_digits(plan.sun.bearing_deg)}", plan.sun.altitude_deg)
-            self.key["real sun: light comes this way"] = lambda at: symbols.key_sun(self.sheet, at, INK, "")
+            self.key["real sun, and its light"] = lambda at: symbols.key_sun(self.sheet, at, INK, "")
         if plan.made_sun is not None:
             line = plan.placing(plan.made_sun)
             if line.seen_at_deg is None:
@@ -369,7 +375,7 @@ class _Drawing:
             near = plan.sun is not None and abs(turned(plan.on_plan(plan.sun.bearing_deg), line.seen_at_deg)) < 20.0
             self._sun_arrow(line.seen_at_deg, 8.0 if near else 0.0, "made-sun", PAPER, MADE)
             self.labels[-1] = self._said_of_sun(f"made sun, light {plan.made_sun}", -line.tilt_deg)
-            self.key["made sun: a light stands for it"] = lambda at: symbols.key_sun(self.sheet, at, PAPER, MADE)
+            self.key["made sun, by a light"] = lambda at: symbols.key_sun(self.sheet, at, PAPER, MADE)
 
     def _said_of_sun(self, what: str, altitude_deg: float) -> Label:
         at = self.labels[-1]
@@ -462,14 +468,14 @@ class _Drawing:
         at = view.at(along(plan, (light.x_m, light.y_m)), light.height_m)
         x, y, up = aim_of(plan, light)
         aim = view.at(along(plan, (x, y)), up)
-        if light.beam_deg is not None:
+        if light.beam_deg is not None and self._in_full:
             ends = [view.at(along(plan, edge[:2]), edge[2]) for edge in beam_ends(light, line, upright=True)]
             self._within([ends[0], at, ends[1]], f"beam-{line.light}", weight=0.18, dash=BEAM)
         self._aim_line(at, aim)
         turn = math.degrees(math.atan2(aim[0] - at[0], at[1] - aim[1])) if math.dist(at, aim) > 1e-6 else 180.0
         symbols.triangle(self.sheet, at, turn, f"light-{line.light}")
         short = f"{light.number} {LETTERS[light.purpose]}"
-        if len(plan.lights) <= MOST_IN_FULL:
+        if self._in_full:
             short += f"  {light.height_m:.2f} m  {tilt_words(line.tilt_deg)}"
         self._name([at], short, gap=2.2)
 
@@ -551,7 +557,7 @@ class _Drawing:
         if self.plan.lights:
             used = {light.purpose for light in self.plan.lights}
             purposes = ", ".join(f"{letter} {purpose}" for purpose, letter in LETTERS.items() if purpose in used)
-            if len(self.plan.lights) <= MOST_IN_FULL:
+            if self._in_full:
                 yield f"Beside a light: number, purpose ({purposes}); from above, the bearing that it throws on and"
                 yield "how far its aim is; from the side, height and tilt. Beams are drawn as they look from there."
             else:

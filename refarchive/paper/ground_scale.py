@@ -12,6 +12,8 @@ WIDTH = 180.0  # mm, what A4 leaves between margins of 15 mm
 
 
 HIGH = 198.0  # mm, that the two views share in height
+LOWEST = 70.0  # mm, of the view from above
+FIRST = 20.0  # the largest scale, 1:20
 SIDE, OVER = 17.0, 13.0  # mm kept free around what stands on the plan: for words, and arrows that come from outside
 NEAR = 2.0  # mm, around circles
 ABOVE, BELOW = 12.0, 5.0  # mm, over and under what the side view shows
@@ -24,10 +26,13 @@ def scale_of(plan: GroundPlan, *, width_mm: float = WIDTH) -> float:
     tens = 10.0
     while True:
         for step in STEPS:
+            if step * tens < FIRST:
+                continue
             mm = 1000.0 / (step * tens)
             left, low, right, high = above(plan, mm)
             start, floor, end, top = aside(plan, mm)
-            if max(right - left, end - start) * mm <= width_mm and (high - low + top - floor) * mm <= HIGH:
+            tall = max((high - low) * mm, LOWEST) + (top - floor) * mm
+            if max(right - left, end - start) * mm <= width_mm and tall <= HIGH:
                 return step * tens
         tens *= 10.0
 

@@ -225,7 +225,8 @@ class Sheet:
         """Set a label where it is free, or where it is least in the way; its box."""
         box, leader = self._place(label)
         if leader is not None:
-            self.lines(leader, "leader", weight=0.13, ink=GREY)
+            self.lines(leader, "leader", weight=0.13, ink=GREY, avoid=False)
+            self.strokes += [leader] * 4  # words over a leader line would seem to be what it names
         for number, line in enumerate(label.lines):
             baseline = box[1] + (number * LEADING + 0.86) * label.size
             self.text((box[0], baseline), line, size=label.size, italic=label.italic)
@@ -258,10 +259,19 @@ class Sheet:
         return min(rest, key=lambda box: sum(overlap(box, other) for other in self.taken)), None
 
     def _covered(self, box: Box) -> bool:
-        return any(overlap(box, other) for other in self.taken)
+        left, top, right, bottom = box
+        return any(one[0] < right and left < one[2] and one[1] < bottom and top < one[3] for one in self.taken)
 
     def _crossed(self, box: Box) -> int:
-        return sum(clip(start, end, box) is not None for start, end in self.strokes)
+        left, top, right, bottom = box
+        return sum(
+            clip(start, end, box) is not None
+            for start, end in self.strokes
+            if (start[0] <= right or end[0] <= right)
+            and (start[0] >= left or end[0] >= left)
+            and (start[1] <= bottom or end[1] <= bottom)
+            and (start[1] >= top or end[1] >= top)
+        )
 
     def _clear(self, leader: tuple[Dot, Dot]) -> bool:
         """Whether a leader line passes every box, save those that its own point lies in or beside."""
