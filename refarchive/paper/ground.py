@@ -15,7 +15,7 @@ from itertools import pairwise
 from refarchive.errors import LightingRefused
 from refarchive.lighting.checks import number, whole
 from refarchive.lighting.rig import Light, Placing, Point, Rig, schedule
-from refarchive.paper.svg import words
+from refarchive.paper.svg import crossing, words
 
 MOST_APART_M = 500.0
 MOST = {"light": 60, "figure": 60, "point": 60, "stand": 60, "depth mark": 60, "corner": 500}
@@ -323,7 +323,7 @@ def in_water(plan: GroundPlan, at: Spot) -> bool:
     mark = min(wet, key=lambda spot: math.dist(at, spot))
     if line.y_m is not None:
         return (at[1] - line.y_m) * (mark[1] - line.y_m) > 0.0
-    return not sum(_crossing(at, mark, *ends) for ends in pairwise(line.spots)) % 2
+    return not sum(crossing(at, mark, *ends) for ends in pairwise(line.spots)) % 2
 
 
 def three_digits(bearing_deg: float) -> str:
@@ -418,11 +418,3 @@ def _to_line(at: Spot, start: Spot, end: Spot) -> float:
     along = 0.0 if not square else ((at[0] - start[0]) * dx + (at[1] - start[1]) * dy) / square
     along = min(1.0, max(0.0, along))
     return math.dist(at, (start[0] + along * dx, start[1] + along * dy))
-
-
-def _side(start: Spot, end: Spot, at: Spot) -> bool:
-    return (end[0] - start[0]) * (at[1] - start[1]) - (end[1] - start[1]) * (at[0] - start[0]) > 0.0
-
-
-def _crossing(a: Spot, b: Spot, c: Spot, d: Spot) -> bool:
-    return _side(a, b, c) != _side(a, b, d) and _side(c, d, a) != _side(c, d, b)

@@ -35,7 +35,7 @@ from refarchive.paper.ground import (
 )
 from refarchive.paper.ground_scale import LOWEST, WIDTH, above, aim_of, along, aside, bar_m, beam_ends, pool_m, scale_of
 from refarchive.paper.ground_symbols import oblong, off, turned, way
-from refarchive.paper.ground_words import altitude_words, in_words, tilt_words, wind_words
+from refarchive.paper.ground_words import altitude_words, in_words, metres, tilt_words, wind_words
 from refarchive.paper.svg import GREY, INK, PAPER, RULE, SIZE, Box, Dot, Label, Sheet, clip, width_mm, words
 
 __all__ = [
@@ -218,8 +218,10 @@ class _Drawing:
         else:
             level = self.view.at(0.0, line.y_m)[1]
             dots = [(self.view.panel[0], level), (self.view.panel[2], level)]
-        style = {"weight": 0.4, "dash": WATER}
-        self._within(dots, "waterline", **style)
+        shown = self._within(dots, "waterline", weight=0.4, dash=WATER)
+        if shown:
+            said = f"waterline {words(line.at, NAME)}".rstrip()
+            self._name([shown[-1][1], shown[0][0], *(end for _, end in shown)], said, gap=1.2, italic=True)
         self.key["waterline when it is taken"] = lambda at: symbols.dash(self.sheet, at, weight=0.4, dash=WATER)
 
     def _sight_above(self) -> None:
@@ -508,6 +510,7 @@ class _Drawing:
         if spread:
             ends = [view.at(min(spread), level), view.at(max(spread), level)]
             self.sheet.lines(ends, "water", weight=0.4, dash=WATER)
+            self._name(ends, f"water {metres(level)} m", gap=1.4, italic=True)
         for number_, mark in enumerate(plan.depths, start=1):
             where = along(plan, (mark.x_m, mark.y_m))
             top, bed = view.at(where, level), view.at(where, level - mark.depth_m)

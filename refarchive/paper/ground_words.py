@@ -15,9 +15,7 @@ from refarchive.paper.ground import (
     Wind,
     foot_of,
     in_water,
-    reach_m,
     three_digits,
-    water_gap_m,
 )
 from refarchive.paper.svg import words
 
@@ -50,11 +48,11 @@ def in_words(plan: GroundPlan) -> list[str]:
         said.append(CAUTION)
     if plan.waterline is not None:
         line = plan.waterline
-        where = f"runs across at y {_m(line.y_m)} m" if line.y_m is not None else "runs through "
-        where += "; ".join(f"x {_m(x)} m, y {_m(y)} m" for x, y in line.spots[:12])
+        where = f"runs across at y {metres(line.y_m)} m" if line.y_m is not None else "runs through "
+        where += "; ".join(f"x {metres(x)} m, y {metres(y)} m" for x, y in line.spots[:12])
         more = len(line.spots) - 12
         where += f" and {more} corners more" if more > 0 else ""
-        said.append(f"The waterline{_when(line.at)} {where}, at a height of {_m(line.level_m)} m.")
+        said.append(f"The waterline{_when(line.at)} {where}, at a height of {metres(line.level_m)} m.")
     said += [
         f"At {words(one.name)}, {_spot(one.x_m, one.y_m)}, the water is {one.depth_m:.2f} m deep."
         for one in plan.depths
@@ -83,10 +81,10 @@ def _light(plan: GroundPlan, light: Light) -> str:
 
 def _stand(plan: GroundPlan, stand: StandPlace) -> str:
     x, y = foot_of(plan, stand)
-    reach = reach_m(plan, stand)
+    reach = reachmetres(plan, stand)
     what = "stands under it" if stand.x_m is None else "carries it on a boom"
     said = f"The stand of light {stand.light} {what} at {_spot(x, y)}; its tip-over reach is {reach:.2f} m"
-    gap = water_gap_m(plan, (x, y))
+    gap = water_gapmetres(plan, (x, y))
     if gap is None:
         return f"{said}."
     if in_water(plan, (x, y)):
@@ -129,10 +127,11 @@ def _when(at: str) -> str:
 
 
 def _spot(x: float, y: float) -> str:
-    return f"x {_m(x)} m, y {_m(y)} m"
+    return f"x {metres(x)} m, y {metres(y)} m"
 
 
-def _m(value: float) -> str:
+def metres(value: float) -> str:
+    """A length or height with a true minus, to the centimetre."""
     return f"{value + 0.0:.2f}".replace("-", "−") if abs(value) >= 0.005 else "0.00"
 
 

@@ -82,6 +82,15 @@ def clip(start: Dot, end: Dot, box: Box) -> tuple[Dot, Dot] | None:
     return (x + first * dx, y + first * dy), (x + last * dx, y + last * dy)
 
 
+def crossing(a: Dot, b: Dot, c: Dot, d: Dot) -> bool:
+    """Whether the lines from a to b and from c to d cross."""
+    return _side(a, b, c) != _side(a, b, d) and _side(c, d, a) != _side(c, d, b)
+
+
+def _side(start: Dot, end: Dot, at: Dot) -> bool:
+    return (end[0] - start[0]) * (at[1] - start[1]) - (end[1] - start[1]) * (at[0] - start[0]) > 0.0
+
+
 def overlap(one: Box, other: Box) -> float:
     """Area that two boxes share [mm²]."""
     across = min(one[2], other[2]) - max(one[0], other[0])
@@ -116,6 +125,7 @@ class Sheet:
         self.width, self.height = width, height
         self.taken: list[Box] = []  # by symbols and words
         self.strokes: list[tuple[Dot, Dot]] = []  # lines that words had better not cross
+        self.leaders: list[tuple[Dot, Dot]] = []
         self._shapes: list[str] = []
         self._words: list[str] = []
 
@@ -226,6 +236,7 @@ class Sheet:
         box, leader = self._place(label)
         if leader is not None:
             self.lines(leader, "leader", weight=0.13, ink=GREY, avoid=False)
+            self.leaders.append(leader)
             self.strokes += [leader] * 4  # words over a leader line would seem to be what it names
         for number, line in enumerate(label.lines):
             baseline = box[1] + (number * LEADING + 0.86) * label.size
@@ -274,8 +285,10 @@ class Sheet:
         )
 
     def _clear(self, leader: tuple[Dot, Dot]) -> bool:
-        """Whether a leader line passes every box, save those that its own point lies in or beside."""
+        """Whether a leader line passes all others and every box, save those that its own point lies in or beside."""
         (x, y), end = leader
+        if any(crossing((x, y), end, *other) for other in self.leaders):
+            return False
         for left, top, right, bottom in self.taken:
             own = left - 0.5 <= x <= right + 0.5 and top - 0.5 <= y <= bottom + 0.5
             if not own and clip((x, y), end, (left, top, right, bottom)) is not None:
