@@ -15,7 +15,9 @@ from refarchive.paper.ground import (
     Wind,
     foot_of,
     in_water,
+    reach_m,
     three_digits,
+    water_gap_m,
 )
 from refarchive.paper.svg import words
 
@@ -81,10 +83,10 @@ def _light(plan: GroundPlan, light: Light) -> str:
 
 def _stand(plan: GroundPlan, stand: StandPlace) -> str:
     x, y = foot_of(plan, stand)
-    reach = reachmetres(plan, stand)
+    reach = reach_m(plan, stand)
     what = "stands under it" if stand.x_m is None else "carries it on a boom"
     said = f"The stand of light {stand.light} {what} at {_spot(x, y)}; its tip-over reach is {reach:.2f} m"
-    gap = water_gapmetres(plan, (x, y))
+    gap = water_gap_m(plan, (x, y))
     if gap is None:
         return f"{said}."
     if in_water(plan, (x, y)):
