@@ -39,6 +39,7 @@ _EM = (
 _WIDE = {character: em for em, characters in _EM for character in characters}
 _ROUND = ((1, 0), (1, -1), (1, 1), (-1, 0), (-1, -1), (-1, 1), (0, -1), (0, 1))
 LED, CROSSED = 8.0, 3.0  # what a leader line, and a line across the words, cost against each other, as mm of leader
+CUT = 25.0  # what a leader line across other words costs, likewise
 HEAVY = 0.35  # mm, from which a line is crossed twice as badly
 _FURTHER = (4.0, 7.0, 10.0, 14.0, 18.0, 23.0, 29.0, 36.0, 44.0)  # mm, of leader lines
 
@@ -259,8 +260,8 @@ class Sheet:
         for off, box, led in _far(label, wide, tall):
             if LED + off >= least:
                 break
-            if not self._covered(box) and self._clear(led):
-                cost = LED + off + CROSSED * self._crossed(box)
+            if not self._covered(box):
+                cost = LED + off + CROSSED * self._crossed(box) + (0.0 if self._clear(led) else CUT)
                 least = min(least, cost)
                 found.append((cost, box, led))
         if found:
