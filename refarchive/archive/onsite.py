@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from refarchive.archive import Archive
+    from refarchive.jobs.drawn import Drawn
 
 
 class OnSiteDesk:
@@ -46,3 +48,22 @@ class OnSiteDesk:
         from refarchive.jobs import sited
 
         return sited.site_document(self._archive.scene(slug), on)
+
+    def drawing(self, slug: str) -> Drawn:
+        """The lighting plan of a scene drawn to scale: `svg`, from above and from the side, and `words`, the same in
+        sentences. Raises UnknownRecord where the scene has no rig, PlanRefused.
+        """
+        from refarchive.jobs import drawn
+
+        return drawn.draw(self._archive.scene(slug))
+
+    def look(self, slug: str, *, at: str = "", powers: Mapping[int, float] | None = None) -> dict[str, Any]:
+        """The rig, the sun and the drawing as they would be at another time ("2027-10-11 14:50"), or with lights by
+        number at other fractions of full power; nothing is kept. As JSON: `rig`, `day` (None without a place),
+        `drawing`.
+
+        Raises UnknownRecord, PlanRefused, SiteRefused.
+        """
+        from refarchive.jobs import drawn
+
+        return drawn.look(self._archive.scene(slug), at, powers or {})

@@ -10,7 +10,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import CannotMeasure, CannotPrint, SourceRefused
 from refarchive.jobs.kit import Kit
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from refarchive.search.finding import Findings
 
 QUALITY = 86  # of the JPEG pictures on pages
+GROUND_PLAN = "ground-plan"
 
 
 @dataclass(frozen=True)
@@ -62,7 +63,7 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
         onsite=lambda cite: on_site(scene, cite),
     )
     requests = pages.plates(document, scene, references=references, details=details)
-    pictures = prepare(kit, requests, references)
+    pictures = prepare(kit, requests, references) | drawings(scene, document)
     name = scene.slug if department is None else f"{scene.slug}-{department.replace(' ', '-')}"
     pdf = write_pdf(document, pictures)
     html = write_html(document, pictures)
@@ -84,10 +85,20 @@ def on_site(scene: Scene, cite: Citations) -> list[tuple[tuple[str, ...], Sectio
         section = onsite_pages.site_section(scene, cite, sited.site_document(scene, None))
         found.append((("set", "light", "effects"), section))
     if scene.rig is not None:
-        from refarchive.jobs import lit
+        from refarchive.jobs import drawn, lit
 
-        found.append((("light",), onsite_pages.light_section(scene, lit.document(lit.of_scene(scene)))))
+        plan = drawn.draw(scene)
+        worked_out = lit.document(lit.of_scene(scene))
+        found.append((("light",), onsite_pages.light_section(scene, worked_out, GROUND_PLAN, plan.words)))
     return found
+
+
+def drawings(scene: Scene, document: Mapping[str, Any]) -> dict[str, bytes]:
+    """The drawings that a document shows, by name."""
+    from refarchive.jobs import drawn
+    from refarchive.paper.blocks import pictures_of
+
+    return {GROUND_PLAN: drawn.draw(scene).svg.encode()} if GROUND_PLAN in pictures_of(dict(document)) else {}
 
 
 def cited(kit: Kit, scene: Scene) -> tuple[dict[str, Reference], dict[str, Detail], dict[str, Passage]]:

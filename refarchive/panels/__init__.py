@@ -8,9 +8,10 @@ if TYPE_CHECKING:
     from refarchive.panels.check import Check
     from refarchive.panels.find import Find
     from refarchive.panels.gather import Gather
+    from refarchive.panels.onsite import OnSite
     from refarchive.panels.scene import Scene
 
-__all__ = ["Check", "Find", "Gather", "Scene"]
+__all__ = ["Check", "Find", "Gather", "OnSite", "Scene"]
 
 
 def __getattr__(name: str) -> Any:

@@ -33,7 +33,20 @@ from refarchive.paper.ground import (
     three_digits,
     top_m,
 )
-from refarchive.paper.ground_scale import LOWEST, WIDTH, above, aim_of, along, aside, bar_m, beam_ends, pool_m, scale_of
+from refarchive.paper.ground_scale import (
+    COLUMNS_FROM,
+    HEIGHT,
+    LOWEST,
+    WIDTH,
+    above,
+    aim_of,
+    along,
+    aside,
+    bar_m,
+    beam_ends,
+    pool_m,
+    scale_of,
+)
 from refarchive.paper.ground_symbols import oblong, off, turned, way
 from refarchive.paper.ground_words import altitude_words, in_words, metres, tilt_words, wind_words
 from refarchive.paper.svg import GREY, INK, PAPER, RULE, SIZE, Box, Dot, Label, Sheet, clip, width_mm, words
@@ -50,19 +63,19 @@ PLAIN = "Plain shapes; see the key. They conform to no symbol standard."
 BEAM, WATER, WAY, REACH, DRIFT, MADE = "1.5 0.9", "3.2 0.8 0.7 0.8", "2.4 1.1", "0.25 0.85", "0.7 0.7", "1 0.6"
 
 
-def ground_plan(plan: GroundPlan, *, width_mm: float = WIDTH) -> str:
-    """The plan and its side view as one SVG text, so many millimetres wide; at most about 260 mm high.
+def ground_plan(plan: GroundPlan, *, width_mm: float = WIDTH, height_mm: float = HEIGHT) -> str:
+    """The plan and its side view as one SVG text, so many millimetres wide and at most so many high.
 
     The scale is the largest round one at which both views fit; it is written under them, with a bar to measure by.
 
     Raises
     ------
     LightingRefused
-        where the width is not from 140 to 280 mm.
+        where the width is not from 160 to 280 mm, or the height not from 180 to 400 mm.
     """
-    wide = number(width_mm, "width_mm", least=140, most=280, unit="mm")
-    scale = scale_of(plan, width_mm=wide)
-    return _Drawing(plan, wide, scale).written()
+    wide = number(width_mm, "width_mm", least=160, most=280, unit="mm")
+    high = number(height_mm, "height_mm", least=180, most=400, unit="mm")
+    return _Drawing(plan, wide, scale_of(plan, width_mm=wide, height_mm=high)).written()
 
 
 @dataclass(frozen=True)
@@ -72,7 +85,6 @@ class _View:
     panel: Box
     origin: Dot
     mm: float  # of a metre
-
     floor: float | None = None  # of lines of sight and beams, where it is not the panel's
 
     @property
@@ -122,12 +134,13 @@ class _Drawing:
     def _heading(self) -> None:
         plan = self.plan
         at = f", {words(plan.at, 40)}" if plan.at.strip() else ""
-        self.sheet.text((0.3, 4.6), words(plan.title, 60) + at, size=4.2)
+        title = words(plan.title, 60) + at
+        self.sheet.text((0.3, 4.6), title, size=min(4.2, 4.2 * (self.width - 1.0) / width_mm(title or " ", 4.2)))
         if plan.north_deg is None:
             said = "North is not given: bearings are clockwise from straight up the sheet."
         else:
             said = f"Bearings are from true north; straight up the sheet is {three_digits(plan.north_deg)}."
-        self.sheet.text((0.3, 9.8), f"{said} {PLAIN}", ink=GREY)
+        self.sheet.text((0.3, 9.8), said, ink=GREY)
 
     def _panel(self, caption: str) -> None:
         left, top, right, bottom = self.view.panel
@@ -318,9 +331,6 @@ class _Drawing:
                 corners = oblong(at, one.wide_m * mm, one.deep_m * mm, one.turned_deg)
                 self.sheet.lines(corners, f"figure-{number_}", weight=0.35, closed=True)
                 self.sheet.strokes.append((corners[-1], corners[0]))
-                self.key["thing; figure from aside"] = lambda at: self.sheet.lines(
-                    oblong(at, 3.6, 2.2, 0.0), "key", weight=0.35, closed=True
-                )
             self._name([at], words(one.name, NAME), gap=max(1.4, one.wide_m / 2.0 * mm + 0.6))
         for number_, point in enumerate(plan.points, start=1):
             at = self.view.at(point.x_m, point.y_m)
@@ -342,7 +352,7 @@ class _Drawing:
         at = None if smoke is None else self.view.at(smoke.x_m, smoke.y_m)
         if plan.wind is not None:
             turn = plan.on_plan(plan.wind.from_deg + 180.0)
-            tip = (self.view.panel[0] + 11.0, self.view.panel[1] + 14.0) if at is None else off(at, turn, -3.2)
+            tip = (self.view.panel[0] + 13.0, self.view.panel[1] + 20.0) if at is None else off(at, turn, -3.2)
             tail = off(tip, turn, -9.0)
             self.sheet.arrow([tail, tip], "wind", weight=0.3, fill=PAPER, head=2.8)
             for back in (0.0, 1.2):
@@ -367,36 +377,34 @@ class _Drawing:
         plan = self.plan
         if plan.sun is not None:
             turn = plan.on_plan(plan.sun.bearing_deg)
-            self._sun_arrow(turn, 0.0, "sun", INK, "" if plan.sun.altitude_deg >= 0 else MADE)
-            self.labels[-1] = self._said_of_sun(f"sun {three_digits(plan.sun.bearing_deg)}", plan.sun.altitude_deg)
+            said = (f"sun {three_digits(plan.sun.bearing_deg)}", altitude_words(plan.sun.altitude_deg))
+            self._sun_arrow(turn, 0.0, "sun", said, INK, "" if plan.sun.altitude_deg >= 0 else MADE)
             self.key["real sun, and its light"] = lambda at: symbols.key_sun(self.sheet, at, INK, "")
         if plan.made_sun is not None:
             line = plan.placing(plan.made_sun)
-            if line.seen_at_deg is None:
+            said = (f"made sun, light {plan.made_sun}", altitude_words(-line.tilt_deg))
+            if line.seen_at_deg is None:  # straight above its aim, and so from no side
+                light = plan.light(plan.made_sun)
+                self._name([self.view.at(light.x_m, light.y_m)], *said, gap=2.2)
                 return
             near = plan.sun is not None and abs(turned(plan.on_plan(plan.sun.bearing_deg), line.seen_at_deg)) < 20.0
-            self._sun_arrow(line.seen_at_deg, 8.0 if near else 0.0, "made-sun", PAPER, MADE)
-            self.labels[-1] = self._said_of_sun(f"made sun, light {plan.made_sun}", -line.tilt_deg)
+            self._sun_arrow(line.seen_at_deg, 8.0 if near else 0.0, "made-sun", said, PAPER, MADE)
             self.key["made sun, by a light"] = lambda at: symbols.key_sun(self.sheet, at, PAPER, MADE)
 
-    def _said_of_sun(self, what: str, altitude_deg: float) -> Label:
-        at = self.labels[-1]
-        return Label(at.at, (what, altitude_words(altitude_deg)), at.within, at.gap, at.size)
-
-    def _sun_arrow(self, turn: float, aside: float, name: str, fill: str, dash: str) -> None:
+    def _sun_arrow(self, turn: float, beside: float, name: str, said: tuple[str, str], fill: str, dash: str) -> None:
         """An arrow from the panel's edge inwards, towards the middle of the figures."""
         left, top, right, bottom = self.view.panel
         figures = [self.view.at(one.x_m, one.y_m) for one in self.plan.figures]
         spots = figures or [((left + right) / 2.0, (top + bottom) / 2.0)]
         middle = (sum(x for x, _ in spots) / len(spots), sum(y for _, y in spots) / len(spots))
-        start = off(middle, turn + 90.0, aside)
+        start = off(middle, turn + 90.0, beside)
         inside = (left + 3.2, top + 3.2, right - 3.2, bottom - 3.2)
         part = clip(start, off(start, turn, 4.0 * self.width), inside)
         edge = part[1] if part else start
         symbols.disc(self.sheet, edge, name, fill)
-        self.sheet.arrow([off(edge, turn, -3.0), off(edge, turn, -13.0)], f"{name}-arrow", dash=dash, fill=fill)
+        self.sheet.arrow([off(edge, turn, -3.0), off(edge, turn, -9.6)], f"{name}-arrow", dash=dash, fill=fill)
         symbols.keep(self.sheet, edge, 2.6)
-        self._name([edge, off(edge, turn, -7.0)], "", gap=3.0)
+        self._name([edge, off(edge, turn, -6.0)], *said, gap=3.0)
 
     def _exit(self) -> None:
         route = [self.view.at(x, y) for x, y in self.plan.exit_route]
@@ -419,6 +427,7 @@ class _Drawing:
         if all(one.height_m >= 0.0 for one in (plan.camera, *plan.lights) if one is not None):
             self.view = view = replace(view, floor=ground)
         sheet.lines([(view.panel[0], ground), (view.panel[2], ground)], "ground", weight=0.35)
+        self.key["the plan's level, from aside"] = lambda at: symbols.dash(self.sheet, at, weight=0.35)
         eye = plan.camera
         if eye is not None:
             at = view.at(along(plan, (eye.x_m, eye.y_m)), eye.height_m)
@@ -484,6 +493,9 @@ class _Drawing:
     def _things_aside(self, ground: float) -> None:
         plan, view = self.plan, self.view
         for number_, one in enumerate(plan.figures, start=1):
+            self.key["thing; figure from aside"] = lambda at: self.sheet.lines(
+                oblong(at, 3.6, 2.2, 0.0), "key", weight=0.35, closed=True
+            )
             middle, wide = along(plan, (one.x_m, one.y_m)), one.wide_m
             if one.deep_m is not None:
                 turn = 0.0 if plan.camera is None else plan.camera.bearing_deg
@@ -534,13 +546,13 @@ class _Drawing:
             said = f"{long * count / 2.0:g}" + (" m" if count == 2 else "")
             sheet.text((start + count * half - 0.6, top + 3.6), said)
         said = f"About 1:{_grouped(self.scale)} on A4 ({self.width:g} mm wide)."
-        sheet.text(
-            (start + 2.0 * half + 9.0, top + 0.9), f"{said} Where a printer shrinks the sheet, the bar still holds."
-        )
+        beside = start + 2.0 * half + 9.0
+        sheet.text((beside, top + 0.6), said)
+        sheet.text((beside, top + 3.9), "Where a printer shrinks the sheet, the bar still holds.", ink=GREY)
         return self._key(top + 9.0)
 
     def _key(self, top: float) -> float:
-        columns, row = 4 if self.width >= 170 else 3, 4.3
+        columns, row = 4 if self.width >= COLUMNS_FROM else 3, 4.1
         wide = self.width / columns
         self.sheet.lines([(0.0, top - 3.4), (self.width, top - 3.4)], "rule", weight=0.15, ink=RULE)
         self.sheet.open("key")
@@ -553,10 +565,11 @@ class _Drawing:
         y = top + rows * row + 1.6
         for line in self._under_key():
             self.sheet.text((0.3, y), line, size=2.4, ink=GREY)
-            y += 3.3
+            y += 3.2
         return y
 
     def _under_key(self) -> Iterable[str]:
+        yield PLAIN
         if self.plan.lights:
             used = {light.purpose for light in self.plan.lights}
             purposes = ", ".join(f"{letter} {purpose}" for purpose, letter in LETTERS.items() if purpose in used)

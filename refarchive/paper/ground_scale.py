@@ -11,7 +11,9 @@ from refarchive.paper.svg import Box, bounds
 WIDTH = 180.0  # mm, what A4 leaves between margins of 15 mm
 
 
-HIGH = 198.0  # mm, that the two views share in height
+HEIGHT = 267.0  # mm, likewise
+REST, NARROW_REST = 72.0, 76.5  # mm, of heading, scale bar and key in four columns, and in three
+COLUMNS_FROM = 170.0  # mm wide, from which the key has four columns
 LOWEST = 70.0  # mm, of the view from above
 FIRST = 20.0  # the largest scale, 1:20
 SIDE, OVER = 17.0, 13.0  # mm kept free around what stands on the plan: for words, and arrows that come from outside
@@ -21,8 +23,9 @@ STEPS = (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.5, 8.0)
 STEEP_DEG = 75.0  # tilt from which a beam is drawn as the circle that it lights
 
 
-def scale_of(plan: GroundPlan, *, width_mm: float = WIDTH) -> float:
+def scale_of(plan: GroundPlan, *, width_mm: float = WIDTH, height_mm: float = HEIGHT) -> float:
     """The denominator of the scale: 100 for 1:100, so that a metre is 10 mm on paper."""
+    room = height_mm - (REST if width_mm >= COLUMNS_FROM else NARROW_REST)
     tens = 10.0
     while True:
         for step in STEPS:
@@ -32,7 +35,7 @@ def scale_of(plan: GroundPlan, *, width_mm: float = WIDTH) -> float:
             left, low, right, high = above(plan, mm)
             start, floor, end, top = aside(plan, mm)
             tall = max((high - low) * mm, LOWEST) + (top - floor) * mm
-            if max(right - left, end - start) * mm <= width_mm and tall <= HIGH:
+            if max(right - left, end - start) * mm <= width_mm and tall <= room:
                 return step * tens
         tens *= 10.0
 

@@ -17,6 +17,7 @@ from refarchive.records.model import Evidence, Scene
 
 NO_VALUE = "–"
 SUPPORTING = ("shows", "describes")
+DRAWN_TO_SCALE = "From above and from the side, to scale; measure by the bar. The same stands in words further on."
 Answer = Mapping[str, Any]
 
 
@@ -133,16 +134,18 @@ def _cautions(*topics: str, notices: Sequence[str] = (), also: Sequence[str] = (
 # --- light ----------------------------------------------------------------------------------------------------------
 
 
-def light_section(scene: Scene, found: Answer, plan: Mapping[str, str] | None = None) -> Section:
-    """The section on a scene's lights; `found` is what `onsite.rig` answers, `plan` the picture of the plan drawn to
-    scale: its name among the pictures, its caption, and the same in words.
+def light_section(scene: Scene, found: Answer, picture: str | None = None, words: Sequence[str] = ()) -> Section:
+    """The section on a scene's lights; `found` is what `onsite.rig` answers, `picture` the name of the plan drawn to
+    scale, `words` the same in sentences.
     """
     rig = scene.rig or onsite.Rig(f_number=8, iso=100, shutter_s=1, sync_s=1)
     pages = []
-    if plan:
-        plate = blocks.plate(plan["picture"], "Plan", plan["caption"], plan["alt"], size="large")
+    if picture:
+        plate = blocks.plate(picture, "Plan", DRAWN_TO_SCALE, " ".join(words), size="large")
         pages.append(blocks.page("", [plate], start="sheet"))
     pages += [_camera(rig, found), _schedule(rig, found), _points(found), *_power(found), *_rigging(found)]
+    if words:
+        pages.append(blocks.page("The plan in words", [blocks.listing(words)]))
     pages.append(_cautions("power", "height", also=found["cautions"]))
     return blocks.section("light-plan", "Lighting plan", pages, start="sheet")
 

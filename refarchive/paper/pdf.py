@@ -90,7 +90,7 @@ def _lay_out(pictures: Mapping[str, bytes], root: Path) -> dict[str, dict[str, A
         shown = measured(name, data)
         file = f"{number:05d}.{shown.suffix}"
         (root / file).write_bytes(data)
-        laid[name] = {"file": file, "aspect": shown.aspect}
+        laid[name] = {"file": file, "aspect": shown.aspect, "millimetres": shown.millimetres}
     return laid
 
 

@@ -27,6 +27,11 @@ class Shown:
     height: float
 
     @property
+    def millimetres(self) -> float | None:
+        """The width that a drawing is to be set at, so that its scale holds; None for a photograph."""
+        return self.width if self.suffix == "svg" else None
+
+    @property
     def aspect(self) -> float:
         return self.width / self.height
 

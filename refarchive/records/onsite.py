@@ -209,6 +209,19 @@ class Point:
 
 
 @dataclass(frozen=True)
+class Standing:
+    """Where a figure stands, or with `deep_m` a thing such as a cart, turned clockwise by `turned_deg`."""
+
+    name: str
+    x_m: float = within(-500, 500)
+    y_m: float = within(-500, 500)
+    height_m: float = within(0.01, 100, 1.7)
+    wide_m: float = within(0.01, 100, 0.5)
+    deep_m: float | None = within(0.01, 100, None)
+    turned_deg: float = within(-360, 360, 0.0)
+
+
+@dataclass(frozen=True)
 class Reading:
     """What a flash meter showed of one light."""
 
@@ -230,13 +243,19 @@ class Item:
 
 @dataclass(frozen=True)
 class Boom:
-    """A boom: what hangs on which arm, about its pivot; `packs_kg` hang on the counter arm anyway."""
+    """A boom: what hangs on which arm, about its pivot; `packs_kg` hang on the counter arm anyway.
+
+    `x_m`, `y_m` and `top_m` are where its stand is, and how high the pivot.
+    """
 
     load_kg: float = within(0, 100)
     load_arm_m: float = within(0, 20)
     counter_arm_m: float = within(0, 20)
     boom_kg: float = within(0, 100, 0.0)
     packs_kg: float = within(0, 200, 0.0)
+    x_m: float | None = within(-500, 500, None)
+    y_m: float | None = within(-500, 500, None)
+    top_m: float | None = within(0, 20, None)
 
 
 @dataclass(frozen=True)
@@ -329,6 +348,8 @@ class Rig:
     waterline_y_m: float | None = within(-500, 500, None)
     exit: tuple[tuple[float, float], ...] = ()  # points of the way out, x and y
     smoke: Smoke | None = None
+    made_sun: int | None = within(1, 200, None)  # the light that stands for the sun
+    figures: tuple[Standing, ...] = ()
     wind_from_deg: float | None = within(0, 360, None)
     points: tuple[Point, ...] = ()
     lights: tuple[Light, ...] = ()

@@ -14,7 +14,7 @@ from refarchive.scenes.places import Path
 NAMES = {
     "candidates": "candidate", "landmarks": "landmark", "marks": "mark", "permissions": "permission",
     "constituents": "constituent", "entries": "entry", "depths": "depth", "calls": "call", "points": "point",
-    "lights": "light",
+    "lights": "light", "figures": "figure",
 }  # fmt: skip
 T = TypeVar("T")
 

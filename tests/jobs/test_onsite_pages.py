@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from pathlib import Path
 
 import pytest
@@ -108,6 +109,17 @@ def test_a_department_has_the_pages_that_are_its_own(crossing: Archive, tmp_path
     wardrobe = words(crossing.dossier("the-crossing", department="wardrobe", out=tmp_path).pdf)
     assert "Unit schedule" in light
     assert "Unit schedule" not in wardrobe
+
+
+def test_the_plan_is_drawn_to_scale_and_told_in_words(crossing: Archive, tmp_path: Path) -> None:
+    drawn = crossing.onsite.drawing("the-crossing")
+    written = crossing.dossier("the-crossing", department="light", out=tmp_path)
+    printed = words(written.pdf)
+    for sentence in drawn.words:
+        assert " ".join(sentence.split()) in printed
+    # A photograph is fitted to its room; the drawing keeps its size: 168 mm are 476.2 points.
+    assert 'width="168mm"' in drawn.svg
+    assert base64.b64encode(drawn.svg.encode()).decode() in written.html.read_text("utf-8")
 
 
 def test_cautions_stand_on_the_pages(crossing: Archive, tmp_path: Path) -> None:

@@ -131,7 +131,7 @@ def between(corner: Dot, one: Dot, other: Dot) -> float:
 # -- true to scale --------
 
 
-@pytest.mark.parametrize("width", [150.0, 168.0, 180.0])
+@pytest.mark.parametrize("width", [160.0, 168.0, 180.0])
 @pytest.mark.parametrize("turn", [0.0, 37.0, 90.0, 200.0])
 def test_marks_ten_metres_apart_are_so_on_paper(turn: float, width: float) -> None:
     x, y = 10.0 * math.sin(math.radians(turn)), 10.0 * math.cos(math.radians(turn))
@@ -250,6 +250,12 @@ def test_the_sun_comes_from_outside() -> None:
         tail, tip = dots(shapes(above, f"{name}-arrow")[0])
         figures = middle(above, "figure-1")
         assert math.dist(tip, figures) < math.dist(tail, figures) < math.dist((x, y), figures)
+
+
+@pytest.mark.parametrize("bearing", [336.0, 330.0, 350.0])
+def test_a_made_sun_on_the_real_ones_side_is_drawn_beside_it(bearing: float) -> None:
+    above = drawn(replace(FORD, sun=Sun(bearing, 20.0)))  # light 5 stands at 336° as seen from its aim
+    assert math.dist(middle(above, "sun"), middle(above, "made-sun")) > 5.0
 
 
 @given(st.floats(5.0, 120.0), st.floats(0.0, 360.0))
@@ -459,11 +465,19 @@ def boxes(root: ElementTree.Element) -> list[tuple[str, float, float, float, flo
     return found
 
 
-@pytest.mark.parametrize("width", [168.0, 180.0])
-def test_no_two_labels_overlap(width: float) -> None:
-    root = drawn(FORD, "", width)
+@pytest.mark.parametrize(
+    ("plan", "size"),
+    [
+        (FORD, (180.0, 267.0)),
+        (FORD, (168.0, 240.0)),
+        (replace(FORD, sun=Sun(340.0, -3.0), camera=replace(EYE, bearing_deg=20.0)), (180.0, 267.0)),
+        (replace(FORD, title="The ford " * 30, at="at first light " * 9, smoke=None, stands=()), (180.0, 267.0)),
+        (GroundPlan(camera=EYE), (160.0, 200.0)),
+    ],
+)
+def test_no_two_labels_overlap(plan: GroundPlan, size: tuple[float, float]) -> None:
+    root = ElementTree.fromstring(ground_plan(plan, width_mm=size[0], height_mm=size[1]))
     found = boxes(root)
-    assert len(found) > 50
     hit = [
         (one[0], other[0])
         for one, other in combinations(found, 2)
@@ -471,7 +485,8 @@ def test_no_two_labels_overlap(width: float) -> None:
     ]
     assert hit == []
     high = float(root.get("height", "").removesuffix("mm"))
-    assert [one[0] for one in found if one[1] < 0 or one[2] < 0 or one[3] > width or one[4] > high] == []
+    assert high <= size[1]
+    assert [one[0] for one in found if one[1] < 0 or one[2] < 0 or one[3] > size[0] or one[4] > high] == []
 
 
 def test_labels_lie_off_the_symbols() -> None:
@@ -575,6 +590,7 @@ def rig_of(count: int) -> Rig:
         (lambda: replace(FORD, waterline=Waterline("noon", y_m=-600.0)), "waterline"),
         (lambda: replace(FORD, rig=rig_of(61), stands=(), made_sun=None), "lights"),
         (lambda: ground_plan(FORD, width_mm=20.0), "width_mm"),
+        (lambda: ground_plan(FORD, height_mm=2_000.0), "height_mm"),
     ],
 )
 def test_what_cannot_be_drawn_is_refused(make: Callable[[], object], field: str) -> None:
