@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from refarchive.archive import Archive
     from refarchive.jobs.drawn import Drawn
 
@@ -42,12 +44,16 @@ class OnSiteDesk:
         return sited.moment_document(self._archive.scene(slug))
 
     def site(self, slug: str, on: str | None = None) -> dict[str, Any]:
-        """What is known of a scene's place, as JSON: the day of the shoot (`on`, or the one planned), and the moment
-        that is told of. What the plan does not say stands among `notices`. Raises UnknownRecord, SiteRefused.
+        """What is known of a scene's place, as JSON: its candidates apart, the day of the shoot (`on`, or the one
+        planned), the windows where the plan sets any, and the moment that is told of. What the plan does not say stands
+        among `notices`. Raises UnknownRecord, SiteRefused.
         """
-        from refarchive.jobs import sited
+        from refarchive.jobs import sited, windows
 
-        return sited.site_document(self._archive.scene(slug), on)
+        scene = self._archive.scene(slug)
+        found = sited.site_document(scene, on)
+        planned = scene.site is not None and scene.site.window is not None
+        return {**found, "windows": windows.document(scene) if planned else None}
 
     def drawing(self, slug: str) -> Drawn:
         """The lighting plan of a scene drawn to scale: `svg`, from above and from the side, and `words`, the same in
@@ -67,3 +73,19 @@ class OnSiteDesk:
         from refarchive.jobs import drawn
 
         return drawn.look(self._archive.scene(slug), at, powers or {})
+
+    def windows(self, slug: str) -> dict[str, Any]:
+        """When everything that a scene's plan asks for holds, over its dates, as JSON: each window with what begins and
+        ends it, the room left and the calls worked backwards; for other days what alone keeps them shut.
+
+        Raises UnknownRecord where the plan sets no window, SiteRefused.
+        """
+        from refarchive.jobs import windows
+
+        return windows.document(self._archive.scene(slug))
+
+    def window_figure(self, slug: str) -> Figure:
+        """The windows of a scene as a matplotlib figure, a strip for each day. Raises as `windows`."""
+        from refarchive.paper.strips import window_figure
+
+        return window_figure(self.windows(slug))

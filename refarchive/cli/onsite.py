@@ -53,6 +53,8 @@ def site(archive: Path, scene: str, on: str | None, as_json: bool) -> None:
 
 
 def _site_lines(document: dict[str, Any]) -> Iterator[str]:
+    for one in document["places"]["distances"]:
+        yield f"{one['from']} to {one['to']}: {one['metres']:,.0f} m, {one['bearing_deg']:.0f}° ({one['compass']})"
     if day := document["day"]:
         yield f"{day['date']}, {day['place']['name'] or 'the place'} ({day['clock']})"
         yield f"   {day['sun']['words']}"
@@ -60,8 +62,21 @@ def _site_lines(document: dict[str, Any]) -> Iterator[str]:
             if day["sun"][name]:
                 yield f"   {name.capitalize()} light {', '.join(one['words'] for one in day['sun'][name])}"
         yield f"   {day['moon']['words']}"
+        if day["tide"]:
+            yield f"   Tide: {day['tide']['words']} {day['tide']['notice']}".rstrip()
+            yield from (f"      {one['mark']}: {one['words']}" for one in day["tide"]["marks"])
         if "shot" in day:
             yield f"   {day['shot']['words']}"
+    if found := document["windows"]:
+        yield f"When all of it holds, {found['opens']} to {found['closes']}: {'; '.join(found['must_hold'])}"
+        for one in found["windows"]:
+            yield f"   {one['date']}  {one['from']} to {one['until']}  {one['minutes']:.0f} min. {one['words']}"
+        if not found["windows"]:
+            yield "   never on these days"
+        for n in found["best"][:1]:
+            yield from (f"      {call['local']}  {call['what']}" for call in found["windows"][n]["calls"])
+        if found["smoke"]:
+            yield f"   {found['smoke']}"
     if then := document["then"]:
         yield f"{then['date']}, by local mean time"
         yield f"   {then['day']}"

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import CannotMeasure, CannotPrint, SourceRefused
 from refarchive.jobs.kit import Kit
-from refarchive.records.model import Detail, Passage, Reference, Scene
+from refarchive.records.model import DEPARTMENTS, Detail, Passage, Reference, Scene
 from refarchive.scenes.coverage import coverage
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from refarchive.search.finding import Findings
 
 QUALITY = 86  # of the JPEG pictures on pages
-GROUND_PLAN = "ground-plan"
+GROUND_PLAN, WINDOWS = "ground-plan", "windows"
 
 
 @dataclass(frozen=True)
@@ -82,8 +82,16 @@ def on_site(scene: Scene, cite: Citations) -> list[tuple[tuple[str, ...], Sectio
     if scene.site is not None:
         from refarchive.jobs import sited
 
-        section = onsite_pages.site_section(scene, cite, sited.site_document(scene, None))
-        found.append((("set", "light", "effects"), section))
+        answer = sited.site_document(scene, None)
+        if scene.site.window is not None:
+            from refarchive.jobs import windows
+
+            answer["windows"] = windows.document(scene)
+            sheet = onsite_pages.call_sheet(scene, answer, answer["windows"])
+            if sheet is not None:
+                found.append((DEPARTMENTS, sheet))
+        strip = WINDOWS if answer.get("windows") else None
+        found.append((("set", "light", "effects"), onsite_pages.site_section(scene, cite, answer, strip)))
     if scene.rig is not None:
         from refarchive.jobs import drawn, lit
 
@@ -95,10 +103,21 @@ def on_site(scene: Scene, cite: Citations) -> list[tuple[tuple[str, ...], Sectio
 
 def drawings(scene: Scene, document: Mapping[str, Any]) -> dict[str, bytes]:
     """The drawings that a document shows, by name."""
-    from refarchive.jobs import drawn
     from refarchive.paper.blocks import pictures_of
 
-    return {GROUND_PLAN: drawn.draw(scene).svg.encode()} if GROUND_PLAN in pictures_of(dict(document)) else {}
+    wanted = pictures_of(dict(document))
+    made: dict[str, bytes] = {}
+    if GROUND_PLAN in wanted:
+        from refarchive.jobs import drawn
+
+        made[GROUND_PLAN] = drawn.draw(scene).svg.encode()
+    if WINDOWS in wanted:
+        from refarchive.jobs import windows
+        from refarchive.paper.figures import as_file
+        from refarchive.paper.strips import window_figure
+
+        made[WINDOWS] = as_file(window_figure(windows.document(scene)), ".png")
+    return made
 
 
 def cited(kit: Kit, scene: Scene) -> tuple[dict[str, Reference], dict[str, Detail], dict[str, Passage]]:

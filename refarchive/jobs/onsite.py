@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from refarchive.errors import PlanRefused, SiteRefused
+from refarchive.errors import PlanRefused, SiteRefused, UnknownRecord
 from refarchive.records.model import Scene
 from refarchive.records.onsite import Site
 
@@ -15,14 +15,14 @@ def refuse_unworkable(scene: Scene) -> None:
     showed. Raises PlanRefused with the field.
     """
     if scene.site is not None:
-        _check_site(scene.site)
+        _check_site(scene, scene.site)
     if scene.rig is not None:
         from refarchive.jobs import lit
 
         lit.of_scene(scene)
 
 
-def _check_site(site: Site) -> None:
+def _check_site(scene: Scene, site: Site) -> None:
     from refarchive.site import clocks
     from refarchive.site.instants import seconds_of_day
     from refarchive.site.skyline import Skyline
@@ -40,8 +40,24 @@ def _check_site(site: Site) -> None:
                 field="site, shoot",
             )
         _tried("shoot", lambda: clocks.local_instant(on, at, site.zone or "UTC"))
+    if site.tide is not None and site.tide.kind != "not tidal":
+        from refarchive.jobs import sited
+
+        _tried("tide", lambda: sited.tide_of(scene, 0.0, 86_400.0))
+    if site.window is not None:
+        _check_window(scene)
     if site.skyline:
         _tried("skyline", lambda: Skyline(site.skyline))
+
+
+def _check_window(scene: Scene) -> None:
+    """Refuse dates, hours and marks that no window can be looked for with."""
+    from refarchive.jobs import windows
+
+    try:
+        windows.prepared(scene)
+    except (SiteRefused, UnknownRecord) as error:
+        raise PlanRefused(f"site, window: {error.problem}", error.next_step, field="site, window") from None
 
 
 def _tried(field: str, look: Callable[[], Any]) -> None:

@@ -8,9 +8,10 @@ from refarchive.errors import EphemerisUnavailable, SiteRefused, UnknownRecord
 from refarchive.records import onsite
 from refarchive.records.calendars import calendar_date
 from refarchive.records.model import Scene
-from refarchive.site import clocks, moon, sun
+from refarchive.site import clocks, distances, moon, sun, tide
 from refarchive.site.instants import LocalDay, Span, seconds_of_day, written
 
+NOT_TIDAL = "Not tidal."
 NOTICE = "Not for navigation or safety; use official tables. Those who know the place decide on the day."
 
 
@@ -54,7 +55,13 @@ def site_document(scene: Scene, on: str | None) -> dict[str, Any]:
         notices.append(f"{missing.problem} {missing.next_step}")
     if then is not None and then["reckoned"] is None:
         notices.append("The plan does not say at what time it happened: add event_clock and event_time to [site].")
-    return {"scene": scene.slug, "day": day, "then": then, "notices": [*notices, NOTICE]}
+    return {
+        "scene": scene.slug,
+        "places": places_document(scene),
+        "day": day,
+        "then": then,
+        "notices": [*notices, NOTICE],
+    }
 
 
 def day_document(scene: Scene, on: str) -> dict[str, Any]:
@@ -77,6 +84,7 @@ def day_document(scene: Scene, on: str) -> dict[str, Any]:
             "highest_deg": seen.highest_deg,
         },
         "moon": _moon(latitude, longitude, local),
+        "tide": _tide(scene, local),
         "cautions": [*seen.cautions],
     }
     if scene.site and scene.site.shoot.startswith(date):
@@ -142,6 +150,92 @@ def moment_document(scene: Scene) -> dict[str, Any]:
             "sun": stood.sentence,
         }
     return document
+
+
+def places_document(scene: Scene) -> dict[str, Any]:
+    """Distances and bearings from each candidate to the landmarks and to the other candidates, as JSON."""
+    site = scene.site or onsite.Site()
+    goals = [(one.name, (one.latitude, one.longitude)) for one in site.landmarks]
+    goals += [(one.name, (one.latitude, one.longitude)) for one in site.candidates]
+    found = []
+    for place in sorted(site.candidates, key=lambda one: not one.chosen):
+        for name, goal in goals:
+            if name != place.name:
+                metres, bearing = distances.between((place.latitude, place.longitude), goal)
+                found.append(
+                    {
+                        "from": place.name,
+                        "to": name,
+                        "metres": metres,
+                        "bearing_deg": bearing,
+                        "compass": distances.compass(bearing),
+                    }
+                )
+    return {"distances": found, "how": distances.HOW}
+
+
+# --- tide -----------------------------------------------------------------------------------------------------------
+
+
+def tide_of(scene: Scene, start: float, end: float) -> tide.Tide | None:
+    """The tide at the place, to be asked between two instants; None where it is not tidal, or the plan says nothing.
+
+    Raises SiteRefused for what cannot be predicted from.
+    """
+    said = scene.site.tide if scene.site else None
+    if said is None or said.kind == "not tidal":
+        return None
+    found: tide.Tide
+    if said.kind == "constituents":
+        if said.mean_level_m is None:
+            raise SiteRefused(
+                "tide, mean_level_m: is missing.", "Give the mean level above the datum.", field="mean_level_m"
+            )
+        kept = tuple(tide.Constituent(c.name, c.amplitude_m, c.phase_deg) for c in said.constituents)
+        found = tide.Harmonic(kept, said.mean_level_m, said.datum, said.phases_utc_offset_h)
+    else:
+        found = tide.Printed(tuple((instant_of(scene, e.at), e.height_m) for e in said.entries), said.datum)
+    if said.difference is None:
+        return found
+    d = said.difference
+    return tide.secondary(found, start, end, high_min=d.high_min, low_min=d.low_min, high_m=d.high_m, low_m=d.low_m)
+
+
+def instant_of(scene: Scene, shown: str) -> float:
+    """The instant at which the clock of the place shows a day and a time."""
+    on, _, at = shown.partition(" ")
+    zone = scene.site.zone if scene.site else ""
+    if zone:
+        return clocks.local_instant(on, at, zone).timestamp()
+    return day_of(scene, on).start + seconds_of_day(at)
+
+
+def _tide(scene: Scene, local: LocalDay) -> dict[str, Any] | None:
+    """High and low waters of a day, the depth at each mark when the picture is planned; None where nothing is said."""
+    said = scene.site.tide if scene.site else None
+    if scene.site is None or said is None:
+        return None
+    found = tide_of(scene, local.start, local.end)
+    if found is None:
+        return {"words": NOT_TIDAL, "waters": [], "marks": [], "method": "", "notice": ""}
+    waters = tide.highs_and_lows(found, local.start, local.end)
+    words = ", ".join(f"{kind} {local.time(at)} {height:.2f} m" for at, height, kind in waters)
+    marks = []
+    if scene.site.shoot.startswith("-".join(f"{part:02d}" for part in local.date)):
+        at = instant_of(scene, scene.site.shoot)
+        for mark in scene.site.marks:
+            depth = float(tide.depth_m(found, at, mark.bed_m))
+            told = f"{depth:.2f} m deep" if depth >= 0 else f"dry by {-depth:.2f} m"
+            marks.append({"mark": mark.name, "bed_m": mark.bed_m, "depth_m": depth, "words": told})
+    return {
+        "words": f"{words.capitalize()}, above {said.datum}." if words else "No high or low water on this day.",
+        "station": said.station,
+        "waters": [{"kind": kind, "height_m": height, **_at(when, local)} for when, height, kind in waters],
+        "marks": marks,
+        "method": found.method,
+        "source": said.source,
+        "notice": tide.NOTICE,
+    }
 
 
 def _skyline(scene: Scene) -> Any:

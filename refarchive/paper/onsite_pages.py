@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from refarchive.paper import blocks
-from refarchive.paper.blocks import FactValue, Page, Section
+from refarchive.paper.blocks import Block, FactValue, Page, Section
 from refarchive.paper.cautions import CAUTIONS, DEFERRAL
 from refarchive.paper.citing import Citations
 from refarchive.records import onsite
@@ -24,18 +24,23 @@ Answer = Mapping[str, Any]
 # --- the place, sun and moon ----------------------------------------------------------------------------------------
 
 
-def site_section(scene: Scene, cite: Citations, found: Answer) -> Section:
-    """The section on a scene's place; `found` is what `onsite.site` answers."""
+def site_section(scene: Scene, cite: Citations, found: Answer, strip: str | None = None) -> Section:
+    """The section on a scene's place; `found` is what `onsite.site` answers, with `windows` as `onsite.windows` does;
+    `strip` is the name of the picture of its windows.
+    """
     site = scene.site or onsite.Site()
     pages = [_place(candidate, cite) for candidate in _in_order(site.candidates)]
     pages += _between(found.get("places"))
     if found["day"]:
         pages.append(_day(found["day"]))
+        pages += _tide(found["day"])
+    if found.get("windows"):
+        pages += _windows(found["windows"], strip)
     if found["then"]:
         pages.append(_then(found["then"]))
     pages += _access(site)
     pages.append(_cautions("tide", "water", notices=found["notices"]))
-    return blocks.section("site", "Site, sun and moon", pages, start="sheet")
+    return blocks.section("site", "Site, sun and tide", pages, start="sheet")
 
 
 def _in_order(candidates: Sequence[onsite.Candidate]) -> list[onsite.Candidate]:
@@ -96,12 +101,100 @@ def _day(day: Answer) -> Page:
     return blocks.page(heading, [blocks.facts(rows), blocks.text(" ".join([small, *day["cautions"]]), "small")])
 
 
+def _tide(day: Answer) -> list[Page]:
+    tide = day["tide"]
+    if not tide:
+        return []
+    if not tide["waters"]:
+        return [blocks.page("Tide", [blocks.text(tide["words"])])]
+    rows = [(one["kind"].capitalize(), one["local"], f"{one['height_m']:.2f} m") for one in tide["waters"]]
+    parts = [blocks.table(("Water", f"Clock of {day['clock']}", "Height"), rows, numeric=(2,))]
+    if tide["marks"]:
+        marks = [(one["mark"], f"{one['bed_m']:g} m", one["words"]) for one in tide["marks"]]
+        parts.append(blocks.table(("Mark", "Bed above the datum", "When the picture is planned"), marks))
+    told = " ".join(part for part in (tide["method"], tide["source"], tide["notice"]) if part)
+    title = f"Tide at {tide['station']}" if tide["station"] else "Tide"
+    return [blocks.page(title, [*parts, blocks.text(told, "small")])]
+
+
 def _then(then: Answer) -> Page:
     rows: list[tuple[str, FactValue]] = [("The day", then["day"])]
     if then["reckoned"]:
         rows += [("The time", then["reckoned"]["words"]), ("The sun", then["reckoned"]["sun"])]
     small = "By local mean time; standard zones were not kept then. An hour of doubt is 15° of the sun's way."
     return blocks.page(f"The moment told of, {then['date']}", [blocks.facts(rows), blocks.text(small, "small")])
+
+
+def _windows(found: Answer, strip: str | None) -> list[Page]:
+    rows = [
+        (one["date"], one["from"], one["until"], f"{one['minutes']:.0f}", one["words"])
+        for one in (found["windows"][n] for n in found["best"])
+    ]
+    parts: list[Block] = [
+        blocks.facts(
+            [
+                ("Must hold", list(found["must_hold"])),
+                ("Carrying", f"{found['carrying']['in_min']:.0f} min in, {found['carrying']['out_min']:.0f} min out, "
+                 f"{found['carrying']['how']}"),
+                ("Smoke", found["smoke"]),
+            ]
+        )
+    ]  # fmt: skip
+    columns = ("Date", "From", "Until", "Minutes", "What bounds it")
+    if rows:
+        parts.append(blocks.table(columns, rows, numeric=(3,)))
+    else:
+        parts.append(blocks.text("On none of the days all of it holds at once."))
+    alone: dict[str, list[str]] = {}
+    for one in found["shut"]:
+        alone.setdefault(", or ".join(one["by"]) or "more than one thing", []).append(one["date"][5:])
+    if alone:
+        facts = [(f"Shut by {why}", ", ".join(dates)) for why, dates in alone.items()]
+        parts.append(blocks.facts(facts))
+    title = f"When all of it holds, {found['opens']} to {found['closes']}"
+    pages = [blocks.page(title, [*parts, blocks.text(" ".join(found["notices"]), "small")], start="sheet")]
+    if strip:
+        caption = f"Black: all holds. Grey lines from the top: {', '.join(found['names'])}."
+        pages.append(blocks.page("", [blocks.plate(strip, "Days", caption, found["in_words"], size="large")]))
+    return pages
+
+
+def call_sheet(scene: Scene, found: Answer, windows: Answer) -> Section | None:
+    """One page for the day planned: when who is called, what sun and water do, who is wet, whom to ring, who may stop
+    the work. None where no window lies on the day of the shoot.
+    """
+    day = found["day"]
+    here = [one for one in windows["windows"] if day and one["date"] == day["date"]]
+    if not day or not here:
+        return None
+    site, one = scene.site or onsite.Site(), here[0]
+    rows: list[tuple[str, FactValue]] = [
+        ("Scene", f"{scene.title}. {scene.event}"),
+        ("Where", f"{day['place']['name']}, {coordinates(day['place']['latitude'], day['place']['longitude'])}"),
+        ("Window", f"{one['from']} to {one['until']}, clock of {day['clock']}. {one['words']}"),
+        ("Sun", " ".join(x for x in (day["sun"]["words"], day.get("shot", {}).get("words", "")) if x)),
+        ("Tide", day["tide"]["words"] if day["tide"] else ""),
+        ("Marks", [f"{mark['mark']}: {mark['words']} when the picture is planned" for mark in day["tide"]["marks"]]
+         if day["tide"] else []),
+        ("Weather", "to be entered on the day before: wind, rain, air and water temperature"),
+        ("Vehicles", site.vehicle_drop),
+        ("Emergency access", site.emergency_access),
+        ("Signal", site.signal),
+        ("Hospital", site.hospital),
+        ("Contacts", list(site.contacts)),
+    ]  # fmt: skip
+    calls = [(call["local"], call["what"]) for call in one["calls"]]
+    cast = [(figure.name, figure.performer or "not cast", figure.wet) for figure in scene.figures]
+    stop = dict(scene.safety).get("who may stop the work", "to be said before the first take")
+    parts = [
+        blocks.facts(rows),
+        blocks.table(("At", "Who or what"), calls),
+        blocks.table(("Figure", "Performer", "How wet; dry clothes and warmth ready"), cast),
+        blocks.caution("Who may stop the work", stop),
+        blocks.text(f"{DEFERRAL} {windows['notices'][0]}", "small"),
+    ]
+    page = blocks.page(f"{day['date']}", parts, start="sheet")
+    return blocks.section("call-sheet", "Call sheet", [page], start="sheet")
 
 
 def _access(site: onsite.Site) -> list[Page]:

@@ -26,7 +26,10 @@ MOST_DAYS = 800
 class Tide(Protocol):
     """Anything that gives heights of water above its datum."""
 
-    datum: str
+    @property
+    def datum(self) -> str:
+        """What heights stand above."""
+        ...
 
     @property
     def method(self) -> str:

@@ -93,8 +93,8 @@ def test_nodal_factors_swing_as_far_as_the_handbook_says(name: str, least: float
 
 
 def test_another_library_agrees_over_many_years() -> None:
-    """uptide, written at Imperial College, on the eight main constituents: within 3 cm from 1990 to 2030 (it takes the nodal
-    terms of a day and other mean longitudes).
+    """uptide, written at Imperial College, on the eight main constituents: within 3 cm from 1990 to 2030 (it takes the
+    nodal terms of a day, and other mean longitudes).
     """
     import uptide
 
