@@ -25,13 +25,14 @@ def document(scene: Scene) -> dict[str, Any]:
     Raises UnknownRecord where the plan sets no window or no place, SiteRefused for what cannot be worked with.
     """
     _, plan = _planned(scene)
-    days, constraints, names = prepared(scene)
+    days, constraints, on_the_way, names = prepared(scene)
     load_in, pack_out, how = _carrying(scene, plan)
     light = window.Limit("light to carry by", _sun(scene)[0], CARRY_LIGHT_DEG, 90.0, "°")
     carrying: list[window.Constraint] = [light] if plan.carry_in_daylight else []
     carrying += [
         one for one in constraints if isinstance(one, window.Open)
     ]  # the crew's hours and leave hold for it too
+    carrying += on_the_way
     crew = window.Crew(load_in, pack_out, tuple(carrying), plan.least_min)
     found = window.windows([Span(day.start, day.end) for day in days], constraints, crew)
     best = found.best(BEST)
@@ -62,8 +63,13 @@ def document(scene: Scene) -> dict[str, Any]:
     return {**made, "in_words": in_words(made)}
 
 
-def prepared(scene: Scene) -> tuple[list[LocalDay], list[window.Constraint], list[str]]:
-    """The days to look at, and what must hold, in words too. Raises UnknownRecord, SiteRefused."""
+def prepared(
+    scene: Scene,
+) -> tuple[list[LocalDay], list[window.Constraint], list[window.Constraint], list[str]]:
+    """The days to look at, what must hold, what must hold while things are carried, and both in words.
+
+    Raises UnknownRecord, SiteRefused.
+    """
     site, plan = _planned(scene)
     days = _days(scene, plan)
     start, end = days[0].start - DAY_S, days[-1].end + DAY_S
@@ -72,10 +78,14 @@ def prepared(scene: Scene) -> tuple[list[LocalDay], list[window.Constraint], lis
 
 def constraints_of(
     scene: Scene, site: onsite.Site, plan: onsite.Window, days: list[LocalDay], start: float, end: float
-) -> tuple[list[window.Constraint], list[str]]:
-    """What must hold, and the same in words. Raises SiteRefused, UnknownRecord for a mark there is none of."""
+) -> tuple[list[window.Constraint], list[window.Constraint], list[str]]:
+    """What must hold, what must hold while things are carried, and both in words.
+
+    Raises SiteRefused, UnknownRecord for a mark there is none of.
+    """
     altitude, bearing = _sun(scene)
     found: list[window.Constraint] = []
+    on_the_way: list[window.Constraint] = []
     words: list[str] = []
     low, high = plan.sun_least_deg, plan.sun_most_deg
     if low is not None or high is not None:
@@ -95,8 +105,9 @@ def constraints_of(
             )
         if water is None:
             continue
-        found.append(_depth(water, marks[depth.mark], depth))
-        words.append(f"{depth.least_m:g} to {depth.most_m:g} m of water at {depth.mark}")
+        (on_the_way if depth.carrying else found).append(_depth(water, marks[depth.mark], depth))
+        while_ = " while things are carried" if depth.carrying else ""
+        words.append(f"{depth.least_m:g} to {depth.most_m:g} m of water at {depth.mark}{while_}".replace("-", "−"))
     if plan.crew_from or plan.crew_until:
         first, last = plan.crew_from or "00:00", plan.crew_until or "24:00"
         hours = tuple(Span(day.start + seconds_of_day(first), day.start + _until(last)) for day in days)
@@ -107,7 +118,7 @@ def constraints_of(
             span = Span(sited.instant_of(scene, leave.opens), sited.instant_of(scene, leave.closes))
             found.append(window.Open(f"leave of {leave.holder}", (span,)))
             words.append(f"leave of {leave.holder} ({leave.state}), {leave.opens} to {leave.closes}")
-    return found, words
+    return found, on_the_way, words
 
 
 def _until(clock: str) -> float:

@@ -11,11 +11,14 @@ function onsitePanel(model, el) {
   const sun = h("ul", { class: "ra-list", "aria-label": "Sun and moon" });
   const light = h("ul", { class: "ra-list", "aria-label": "Light" });
   const cautions = h("div", {});
+  const windowShelf = pictureShelf();
+  const windows = h("div", {});
   const rest = h("div", { hidden: true },
     h("div", { class: "ra-sheet" }, h("h4", {}, "When, and how much"), sliders, h("p", { class: "ra-hint" }, "Nothing that is tried here is kept; the plan stays as it is.")),
     h("div", { class: "ra-sheet" }, h("div", { class: "ra-two" },
       h("div", {}, drawing, h("details", {}, h("summary", {}, "The drawing in words"), spoken)),
       h("div", {}, h("h4", {}, "Sun and moon"), sun, h("h4", { class: "ra-gap" }, "Light"), light))),
+    h("div", { class: "ra-sheet" }, h("h4", {}, "When all of it holds"), h("div", { class: "ra-row" }, button("Look for windows", () => look_for())), windows),
     h("div", { class: "ra-sheet" }, h("h4", {}, "Cautions"), cautions));
   let begun = null;
   let inputs = null;
@@ -41,6 +44,8 @@ function onsitePanel(model, el) {
     if (!scene.value) { rest.hidden = true; return; }
     const got = await during(told, [], "Opening", () => ask("open", { slug: scene.value }));
     if (!got) return;
+    windows.replaceChildren();
+    windowShelf.clear();
     begun = got.answer;
     const day = (offset) => { const one = new Date(`${begun.day}T12:00:00Z`); one.setUTCDate(one.getUTCDate() + offset); return one.toISOString().slice(0, 10); };
     const half = Math.floor(begun.days / 2);
@@ -75,6 +80,22 @@ function onsitePanel(model, el) {
     told.say(`${answer.at}.`);
   }
 
+  async function look_for() {
+    const got = await during(told, [], "Looking through the days", () => ask("windows", { slug: scene.value }));
+    if (!got) return;
+    const { answer, pictures } = got;
+    windowShelf.clear();
+    windows.replaceChildren(
+      h("p", { class: "ra-small ra-gap" }, `Must hold: ${answer.must_hold.join("; ")}.`),
+      answer.best.length ? h("ul", { class: "ra-list", "aria-label": "Best windows" }, answer.best.map((one) => h("li", {},
+        h("b", {}, `${one.date}, ${one.from} to ${one.until}`), `, ${Math.round(one.minutes)} minutes. ${one.words}`,
+        h("details", {}, h("summary", { "aria-label": `Calls for ${one.date}` }, "The day worked backwards"), h("ul", { class: "ra-list" }, one.calls.map((call) => h("li", {}, `${call.local} ${call.what}`))))))) : h("p", {}, "On none of the days all of it holds at once."),
+      h("img", { class: "ra-plan", src: windowShelf.url(pictures[0], "image/png"), alt: answer.alt }),
+      ...answer.notices.map((one) => h("p", { class: "ra-small" }, one)),
+    );
+    told.say(answer.best.length ? "Windows were found." : "No window was found.");
+  }
+
   ask("start").then(({ answer }) => {
     scene.append(...answer.scenes.map((one) => h("option", { value: one.slug }, one.title)));
     scene.value = model.get("scene");
@@ -82,7 +103,7 @@ function onsitePanel(model, el) {
     else told.say(answer.scenes.length ? "" : "No scene has a rig yet.");
   }, told.problem);
 
-  return () => { shelf.clear(); ask.end(); };
+  return () => { shelf.clear(); windowShelf.clear(); ask.end(); };
 }
 
 export default { render: ({ model, el }) => onsitePanel(model, el) };

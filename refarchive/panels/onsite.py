@@ -11,7 +11,7 @@ import traitlets
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery
-from refarchive.panels.base import Answer, Panel, answers, script, style
+from refarchive.panels.base import Answer, Panel, answers, drawn, script, style
 
 DAYS = 366  # that the slider reaches over
 
@@ -68,6 +68,20 @@ class OnSite(Panel):
         powers = {int(number): 2.0 ** -max(0.0, below) for number, below in stops.items()}
         found = self.archive.onsite.look(slug, at=at, powers=powers)
         return {"at": at, **_shown(found)}, [found["drawing"]["svg"].encode()]
+
+    @answers("windows", long=True)
+    def windows(self, number: int, slug: str) -> Answer:
+        """When all that the plan asks for holds, drawn, with the calls of the best."""
+        self.tell(number, 0, 1, "Looking through the days")
+        found = self.archive.onsite.windows(slug)
+        best = [found["windows"][n] for n in found["best"]]
+        document = {
+            "must_hold": found["must_hold"],
+            "best": [{key: one[key] for key in ("date", "from", "until", "minutes", "words", "calls")} for one in best],
+            "alt": found["in_words"],
+            "notices": [*found["notices"], *([found["smoke"]] if found["smoke"] else [])],
+        }
+        return document, [drawn(self.archive.onsite.window_figure(slug))]
 
 
 def _shown(found: Mapping[str, Any]) -> dict[str, Any]:

@@ -185,11 +185,13 @@ def call_sheet(scene: Scene, found: Answer, windows: Answer) -> Section | None:
     ]  # fmt: skip
     calls = [(call["local"], call["what"]) for call in one["calls"]]
     cast = [(figure.name, figure.performer or "not cast", figure.wet) for figure in scene.figures]
-    stop = dict(scene.safety).get("who may stop the work", "to be said before the first take")
+    arranged = dict(scene.safety)
+    stop = arranged.pop("who may stop the work", "to be said before the first take")
     parts = [
         blocks.facts(rows),
         blocks.table(("At", "Who or what"), calls),
         blocks.table(("Figure", "Performer", "How wet; dry clothes and warmth ready"), cast),
+        blocks.facts([(topic.capitalize(), words) for topic, words in arranged.items()]),
         blocks.caution("Who may stop the work", stop),
         blocks.text(f"{DEFERRAL} {windows['notices'][0]}", "small"),
     ]

@@ -131,11 +131,12 @@ class Tide:
 
 @dataclass(frozen=True)
 class Depth:
-    """Between which depths a mark can be worked at."""
+    """Between which depths a mark can be worked at, or with `carrying` be passed with a load."""
 
     mark: str
     most_m: float = within(-100, 100)
     least_m: float = within(-100, 100, 0.0)
+    carrying: bool = False
 
 
 @dataclass(frozen=True)

@@ -86,6 +86,24 @@ def test_sliders_move_sun_and_power_and_keep_nothing(page: Page, archive: Archiv
     assert archive.scene("ford") == before
 
 
+def test_windows_are_looked_for_and_the_day_is_worked_backwards(page: Page, archive: Archive) -> None:
+    page.get_by_role("button", name="Look for windows").click()
+    expect(page.get_by_role("alert")).to_contain_text("has no window yet")
+    archive.plan(
+        PLAN.replace(
+            'shoot = "2027-10-11 14:50"',
+            'shoot = "2027-10-11 14:50"\n[site.window]\nopens = "2027-10-11"\ncloses = "2027-10-12"\n'
+            'sun_least_deg = 10\ncall = [ { who = "cast <i>", before_min = 90 } ]',
+        )
+    )
+    page.get_by_role("button", name="Look for windows").click()
+    expect(page.get_by_role("status")).to_have_text("Windows were found.", timeout=30_000)
+    best = archive.onsite.windows("ford")["windows"][0]
+    expect(page.get_by_role("list", name="Best windows")).to_contain_text(f"{best['from']} to {best['until']}")
+    page.get_by_text("The day worked backwards").first.click()
+    expect(page.get_by_text("cast <i>").first).to_be_visible()
+
+
 def test_hostile_words_stay_words(page: Page) -> None:
     expect(page.get_by_text("Light 1: head <script>")).to_be_visible()
     page.get_by_text("The drawing in words").click()
