@@ -66,7 +66,7 @@ def panels(place: Path) -> None:
 
     import refarchive
     from refarchive.demo import shipped
-    from refarchive.panels import Check, Find, Scene
+    from refarchive.panels import Check, Find, OnSite, Scene
 
     frame = shipped("sample_refs") / "frames" / "first-light-02.jpg"
     with refarchive.open(place) as archive, sync_playwright() as playwright:
@@ -96,14 +96,33 @@ def panels(place: Path) -> None:
 
         def scene(page: Any) -> None:
             expect(page.get_by_role("status")).to_contain_text("Revision", timeout=60_000)
-            page.locator("summary").first.click()
-            page.locator("summary").first.scroll_into_view_if_needed()
-            page.mouse.wheel(0, 420)
+            fold = page.locator("summary", has_text="Madder kerchief")
+            fold.click()
+            fold.evaluate("one => one.scrollIntoView({block: 'start'})")
 
+        def onsite(page: Any) -> None:
+            expect(page.get_by_role("status")).to_contain_text("2027", timeout=60_000)
+
+        shot(OnSite(archive, "pilots-crossing"), "panel-onsite.jpg", 1500, onsite)
         shot(Find(archive, "first-light"), "panel-find.jpg", 1100, find)
         shot(Check(archive, "first-light"), "panel-check.jpg", 1150, check)
         shot(Scene(archive, "first-light"), "panel-scene.jpg", 900, scene)
         browser.close()
+
+
+def crossing(place: Path, folder: Path) -> None:
+    """Pages on place and light: the call sheet, the windows, the lighting plan."""
+    import refarchive
+
+    with refarchive.open(place) as archive:
+        written = archive.dossier("pilots-crossing", department="light", out=folder / "crossing")
+    text = subprocess.run(
+        ["pdftotext", "-layout", str(written.pdf), "-"], check=True, capture_output=True, text=True, timeout=120
+    ).stdout.split("\f")
+    wanted = ("Call sheet\n", "When all of it holds,", "Lighting plan\n")
+    sheets(
+        written.pdf, [next(n for n, page in enumerate(text, 1) if one in page) for one in wanted], "onsite-pages.jpg"
+    )
 
 
 def main() -> None:
@@ -116,6 +135,7 @@ def main() -> None:
         sheets(Path(done["dossier"]["pdf"]), [1, 4, 6], "dossier.jpg")
         sheets(Path(done["check_pdf"]), [1, 2, 4], "check-pages.jpg")
         panels(Path(done["archive"]))
+        crossing(Path(done["archive"]), Path(folder))
 
 
 if __name__ == "__main__":

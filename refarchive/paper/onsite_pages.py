@@ -5,6 +5,7 @@ What was worked out comes as the documents that the archive answers, so that the
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -171,17 +172,16 @@ def call_sheet(scene: Scene, found: Answer, windows: Answer) -> Section | None:
     rows: list[tuple[str, FactValue]] = [
         ("Scene", f"{scene.title}. {scene.event}"),
         ("Where", f"{day['place']['name']}, {coordinates(day['place']['latitude'], day['place']['longitude'])}"),
-        ("Window", f"{one['from']} to {one['until']}, clock of {day['clock']}. {one['words']}"),
+        ("Window", f"{one['from']} to {one['until']}, clock of {day['clock']}"),
         ("Sun", " ".join(x for x in (day["sun"]["words"], day.get("shot", {}).get("words", "")) if x)),
         ("Tide", day["tide"]["words"] if day["tide"] else ""),
-        ("Marks", [f"{mark['mark']}: {mark['words']} when the picture is planned" for mark in day["tide"]["marks"]]
-         if day["tide"] else []),
+        ("Marks", "; ".join(f"{mark['mark']} {mark['words']}" for mark in day["tide"]["marks"]) if day["tide"] else ""),
         ("Weather", "to be entered on the day before: wind, rain, air and water temperature"),
         ("Vehicles", site.vehicle_drop),
         ("Emergency access", site.emergency_access),
         ("Signal", site.signal),
         ("Hospital", site.hospital),
-        ("Contacts", list(site.contacts)),
+        ("Contacts", "; ".join(site.contacts)),
     ]  # fmt: skip
     calls = [(call["local"], call["what"]) for call in one["calls"]]
     cast = [(figure.name, figure.performer or "not cast", figure.wet) for figure in scene.figures]
@@ -191,12 +191,17 @@ def call_sheet(scene: Scene, found: Answer, windows: Answer) -> Section | None:
         blocks.facts(rows),
         blocks.table(("At", "Who or what"), calls),
         blocks.table(("Figure", "Performer", "How wet; dry clothes and warmth ready"), cast),
-        blocks.facts([(topic.capitalize(), words) for topic, words in arranged.items()]),
+        blocks.facts([(topic.capitalize(), _first_sentence(words)) for topic, words in arranged.items()]),
         blocks.caution("Who may stop the work", stop),
         blocks.text(f"{DEFERRAL} {windows['notices'][0]}", "small"),
     ]
     page = blocks.page(f"{day['date']}", parts, start="sheet")
     return blocks.section("call-sheet", "Call sheet", [page], start="sheet")
+
+
+def _first_sentence(words: str) -> str:
+    """What fits a line of the call sheet; the whole stands on the dossier's page of cautions."""
+    return re.split(r"(?<=[.;])\s", words.strip(), maxsplit=1)[0].rstrip(";")
 
 
 def _access(site: onsite.Site) -> list[Page]:

@@ -107,7 +107,7 @@ class Window:
         """What bounds it, and the least room to the limits that do not."""
         bound = {*self.begun_by, *self.ended_by}
         free = [(name, room, unit) for name, room, unit in self.slack if name not in bound]
-        least = ", ".join(f"{name} {room:.1f} {unit}".rstrip() for name, room, unit in free)
+        least = ", ".join(f"{name} {room:.1f}{'' if unit == '°' else ' '}{unit}".rstrip() for name, room, unit in free)
         edges = f"Begins with {', '.join(self.begun_by)}; ends with {', '.join(self.ended_by)}."
         return f"{edges} Room left: {least}." if least else edges
 

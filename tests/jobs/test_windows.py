@@ -86,7 +86,8 @@ def test_the_page_and_the_command_say_what_was_found(crossing: Archive, tmp_path
     written = crossing.dossier("pilots-crossing", department="light", out=tmp_path)
     printed = " ".join(" ".join(page.extract_text().split()) for page in PdfReader(written.pdf).pages)
     assert f"{best['date']} {best['from']} {best['until']} {best['minutes']:.0f}" in printed
-    assert "Call sheet" in printed
+    sheets = [page.extract_text() for page in PdfReader(written.pdf).pages]
+    assert sum("Call sheet" in sheet.splitlines()[0] for sheet in sheets) == 1  # it is one page
     for call in best["calls"]:
         assert f"{call['local']} {call['what']}" in printed
     assert "Not for navigation or safety; use official tables." in printed

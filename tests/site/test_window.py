@@ -89,7 +89,7 @@ def test_what_binds_is_named_and_room_is_told() -> None:
     (one,) = windows(days(1), [light, crew]).windows
     assert (one.begun_by, one.ended_by) == (("crew",), ("crew",))
     assert one.slack[0][:2] == ("light", pytest.approx(40 * math.cos(math.radians(75)), abs=0.05))  # at 17 h
-    assert "Room left: light 10.4 °" in one.sentence
+    assert "Room left: light 10.4°" in one.sentence
     (tight,) = windows(days(1), [light], Crew(60, 30, (light,))).windows
     assert tight.span.earliest == pytest.approx(START + 7 * 3_600, abs=1)
     assert tight.span.latest == pytest.approx(START + 17.5 * 3_600, abs=1)
