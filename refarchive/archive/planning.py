@@ -47,6 +47,32 @@ class PlanDesk:
         text = with_values("[scene]\n", {("scene", key): value for key, value in values.items()})
         return self._archive.plan(text, expected=0)
 
+    def write(self, slug: str, toml: str, *, expected: int | None = None) -> Scene:
+        """The whole plan of a scene from its text, as a person edits it.
+
+        Raises PlanRefused with the line and the field, also where the text is of another scene, and ChangedMeanwhile;
+        nothing is changed then.
+        """
+        import tomllib
+
+        from refarchive.errors import PlanRefused
+        from refarchive.scenes.plan import slug_of
+
+        now = self._archive.scene(slug)
+        try:
+            head = tomllib.loads(toml).get("scene")
+        except (tomllib.TOMLDecodeError, RecursionError):
+            head = None  # refused below, with its line
+        if isinstance(head, dict):
+            named = str(head.get("slug") or slug_of(str(head.get("title", ""))))
+            if named != slug:
+                raise PlanRefused(
+                    f"scene, slug: this text is of the scene {named!r}, and {slug!r} is open.",
+                    f'Write slug = "{slug}" in [scene], or begin a new scene for it.',
+                    field="scene, slug",
+                )
+        return self._archive.plan(toml, expected=now.revision if expected is None else expected)
+
     def change(
         self,
         slug: str,

@@ -75,6 +75,11 @@ function scenePanel(model, el) {
     if (tolerance) aims.control[tolerance].setAttribute("aria-label", `Tolerance: ${name}`);
   });
 
+  const planText = h("textarea", { class: "ra-plan-text", spellcheck: "false", "aria-label": "The plan as it is written" });
+  const planFold = h("details", { "data-name": "plan-text" }, h("summary", {}, "Open it"), planText,
+    h("div", { class: "ra-row" }, button("Save the plan", () => writePlan(), { class: "ra-main" }), button("Read it again", () => readPlan())));
+  planFold.addEventListener("toggle", () => { if (planFold.open && !planText.value) readPlan(); });
+
   const rest = h(
     "div", { hidden: true },
     kept("scene", () => save("scene", { scene: forms.scene.changed() }), "What is to be told",
@@ -99,6 +104,8 @@ function scenePanel(model, el) {
     kept("variations", () => save("variations", { variations: forms.variations.changed().variations ?? variations.read() }), "Other moments to be shot", variations.element),
     kept("safety", () => save("safety", { safety: forms.safety.changed() }), "What was arranged for the work",
       h("p", { class: "ra-small" }, "These words are printed as written. They do not replace local rules, nor the judgement of licensed and competent people, who decide."), safetyGround),
+    h("div", { class: "ra-sheet" }, h("h4", {}, "The plan as it is written"),
+      h("p", { class: "ra-small" }, "Place, tide, window and lights are written here, in [site] and [rig]; everything above stands here too. A mistake is answered with its line."), planFold),
     h("div", { class: "ra-sheet" }, h("h4", {}, "Witnesses against time"), h("div", { class: "ra-row" }, button("Draw", () => draw())), drawing),
     h("div", { class: "ra-sheet" }, h("h4", {}, "Finding, making, hiring: state and cost"), money),
     h("div", { class: "ra-sheet" }, h("h4", {}, "Dossier"),
@@ -142,6 +149,8 @@ function scenePanel(model, el) {
     const got = await during(told, [], "Opening", () => ask("open", { slug }));
     if (!got) return;
     forms = {};
+    planText.value = "";
+    planFold.open = false;
     show(got, "");
   }
 
@@ -154,6 +163,22 @@ function scenePanel(model, el) {
   }
 
   const save = (name, given) => change("save", given, "Saved.", forms[name]);
+
+  let planRevision = 0;
+  async function readPlan(said = "") {
+    const got = await during(told, [], "Reading the plan", () => ask("text", { slug: shown.scene.slug }));
+    if (!got) return;
+    planText.value = got.answer.text;
+    planRevision = got.answer.revision;
+    told.say(said);
+  }
+
+  async function writePlan() {
+    const got = await during(told, [], "Saving", () => ask("write", { slug: shown.scene.slug, revision: planRevision, text: planText.value }));
+    if (!got) return;
+    show(got, "Saved.");
+    readPlan(told.status.textContent);
+  }
 
   async function takeColours() {
     const got = await during(told, [], "Reading colours", () => ask("colours", { reference: takeFrom.value }));

@@ -105,6 +105,17 @@ class Scene(Panel):
         )
         return self.open_scene(slug)
 
+    @answers("text")
+    def text(self, slug: str) -> Answer:
+        """The plan as it is written."""
+        return {"text": self.archive.plan_text(slug), "revision": self.archive.scene(slug).revision}
+
+    @answers("write")
+    def write(self, slug: str, revision: int, text: str) -> Answer:
+        """Keep the plan as it is written here, made on the revision shown."""
+        self.archive.planning.write(slug, text, expected=revision)
+        return self.open_scene(slug)
+
     @answers("add")
     def add(self, slug: str, revision: int, kind: str, values: Mapping[str, str]) -> Answer:
         """One more need (name, department, description) or figure (name, role)."""

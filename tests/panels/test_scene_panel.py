@@ -197,6 +197,33 @@ def test_what_was_arranged_and_other_moments_are_kept(page: Page, planned: Archi
     assert [(one.title, one.moment) for one in scene.variations] == [("Out", "the lamp is out")]
 
 
+def test_the_plan_is_written_as_text_with_place_and_lights(page: Page, planned: Archive) -> None:
+    page.get_by_text("Open it", exact=True).click()
+    text = page.get_by_label("The plan as it is written")
+    expect(text).to_have_value(PLAN)
+    text.fill(PLAN + '[site]\nzone = "Europe/Londn"\n')
+    press(page, "Save the plan")
+    expect(page.get_by_role("alert")).to_contain_text("there is no time zone")
+    text.fill(PLAN.replace("key = 20", "key = 200"))
+    press(page, "Save the plan")
+    expect(page.get_by_role("alert")).to_contain_text("Line 8, intent, key: is 200.")
+    text.fill(PLAN.replace("Lamp at the stage", "Another scene"))
+    press(page, "Save the plan")
+    expect(page.get_by_role("alert")).to_contain_text("this text is of the scene 'another-scene'")
+    text.fill(PLAN + '[site]\nzone = "Europe/London"\n')
+    press(page, "Save the plan")
+    expect(page.get_by_role("status")).to_contain_text("Revision 2")
+    site = planned.scene(SLUG).site
+    assert site is not None
+    assert site.zone == "Europe/London"
+    assert len(planned.scenes()) == 1
+    planned.planning.change(SLUG, scene={"story": "from elsewhere"})
+    text.fill(PLAN + "# mine\n")
+    press(page, "Save the plan")
+    expect(page.get_by_role("alert")).to_contain_text("was changed meanwhile")
+    assert planned.scene(SLUG).story == "from elsewhere"
+
+
 def test_a_date_is_understood_as_it_is_typed(page: Page) -> None:
     page.get_by_label("Date of the event").fill("Michaelmas 1869")
     expect(page.get_by_text("Understood as 29 September 1869")).to_be_visible()
