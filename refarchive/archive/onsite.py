@@ -51,7 +51,7 @@ class OnSiteDesk:
         from refarchive.jobs import sited, windows
 
         scene = self._archive.scene(slug)
-        found = sited.site_document(scene, on)
+        found = sited.site_document(self._archive._kit, scene, on)
         planned = scene.site is not None and scene.site.window is not None
         return {**found, "windows": windows.document(scene) if planned else None}
 

@@ -53,6 +53,9 @@ def site(archive: Path, scene: str, on: str | None, as_json: bool) -> None:
 
 
 def _site_lines(document: dict[str, Any]) -> Iterator[str]:
+    for one in document["places"]["candidates"]:
+        told = f"{one['witnesses']} for it, {one['against']} against it"
+        yield f"{one['name']}: {one['standing']}; {told}. {one['reason']}"
     for one in document["places"]["distances"]:
         yield f"{one['from']} to {one['to']}: {one['metres']:,.0f} m, {one['bearing_deg']:.0f}° ({one['compass']})"
     if day := document["day"]:

@@ -60,7 +60,7 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
         department=department,
         coverage=coverage(scene, references, kit.store.families.all()),
         asked=asked(kit, scene),
-        onsite=lambda cite: on_site(scene, cite),
+        onsite=lambda cite: on_site(kit, scene, cite),
     )
     requests = pages.plates(document, scene, references=references, details=details)
     pictures = prepare(kit, requests, references) | drawings(scene, document)
@@ -74,7 +74,7 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
     )
 
 
-def on_site(scene: Scene, cite: Citations) -> list[tuple[tuple[str, ...], Section]]:
+def on_site(kit: Kit, scene: Scene, cite: Citations) -> list[tuple[tuple[str, ...], Section]]:
     """The sections on place and light, each with the departments whose copies hold it; none for what is not planned."""
     from refarchive.paper import onsite_pages
 
@@ -82,7 +82,7 @@ def on_site(scene: Scene, cite: Citations) -> list[tuple[tuple[str, ...], Sectio
     if scene.site is not None:
         from refarchive.jobs import sited
 
-        answer = sited.site_document(scene, None)
+        answer = sited.site_document(kit, scene, None)
         if scene.site.window is not None:
             from refarchive.jobs import windows
 

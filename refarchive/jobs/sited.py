@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from refarchive.errors import EphemerisUnavailable, SiteRefused, UnknownRecord
+from refarchive.jobs.kit import Kit
 from refarchive.records import onsite
 from refarchive.records.calendars import calendar_date
 from refarchive.records.model import Scene
+from refarchive.scenes.coverage import rests_on
 from refarchive.site import clocks, distances, moon, sun, tide
 from refarchive.site.instants import LocalDay, Span, seconds_of_day, written
 
@@ -41,7 +43,7 @@ def sun_of(scene: Scene, local: LocalDay) -> sun.Day:
     return sun.day(latitude, longitude, local, skyline=_skyline(scene))
 
 
-def site_document(scene: Scene, on: str | None) -> dict[str, Any]:
+def site_document(kit: Kit, scene: Scene, on: str | None) -> dict[str, Any]:
     """The day and the moment told of, as JSON; what the plan does not say, among `notices`."""
     notices: list[str] = []
     planned = scene.site.shoot.partition(" ")[0] if scene.site else ""
@@ -57,7 +59,7 @@ def site_document(scene: Scene, on: str | None) -> dict[str, Any]:
         notices.append("The plan does not say at what time it happened: add event_clock and event_time to [site].")
     return {
         "scene": scene.slug,
-        "places": places_document(scene),
+        "places": places_document(kit, scene),
         "day": day,
         "then": then,
         "notices": [*notices, NOTICE],
@@ -152,9 +154,29 @@ def moment_document(scene: Scene) -> dict[str, Any]:
     return document
 
 
-def places_document(scene: Scene) -> dict[str, Any]:
-    """Distances and bearings from each candidate to the landmarks and to the other candidates, as JSON."""
+def places_document(kit: Kit, scene: Scene) -> dict[str, Any]:
+    """The candidates for the place with their independent witnesses for and against, and distances and bearings from
+    each to the landmarks and to the others, as JSON; the chosen one first.
+    """
     site = scene.site or onsite.Site()
+    cited = list(dict.fromkeys(e.reference for place in site.candidates for e in place.evidence))
+    references, families = {r.id: r for r in kit.store.references(cited)}, kit.store.families.all()
+    candidates = []
+    for place in sorted(site.candidates, key=lambda one: not one.chosen):
+        for_it, against = rests_on(place.evidence, scene, references, families)
+        candidates.append(
+            {
+                "name": place.name,
+                "standing": "chosen" if place.chosen else "turned down" if place.reason else "not decided",
+                "reason": place.reason,
+                "latitude": place.latitude,
+                "longitude": place.longitude,
+                "radius_m": place.radius_m,
+                "witnesses": len(for_it),
+                "kinds": sorted({kind for one in for_it for kind in one.kinds}),
+                "against": len(against),
+            }
+        )
     goals = [(one.name, (one.latitude, one.longitude)) for one in site.landmarks]
     goals += [(one.name, (one.latitude, one.longitude)) for one in site.candidates]
     found = []
@@ -171,7 +193,7 @@ def places_document(scene: Scene) -> dict[str, Any]:
                         "compass": distances.compass(bearing),
                     }
                 )
-    return {"distances": found, "how": distances.HOW}
+    return {"candidates": candidates, "distances": found, "how": distances.HOW}
 
 
 # --- tide -----------------------------------------------------------------------------------------------------------

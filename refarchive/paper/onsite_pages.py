@@ -31,7 +31,8 @@ def site_section(scene: Scene, cite: Citations, found: Answer, strip: str | None
     """
     site = scene.site or onsite.Site()
     pages = [_place(candidate, cite) for candidate in _in_order(site.candidates)]
-    pages += _between(found.get("places"))
+    pages += _side_by_side(site, found["places"])
+    pages += _between(found["places"])
     if found["day"]:
         pages.append(_day(found["day"]))
         pages += _tide(found["day"])
@@ -70,9 +71,27 @@ def _piece(evidence: Evidence, cite: Citations) -> str:
     return f"{cite.number_of(evidence)}{witness} {evidence.relation} it{f': {told}' if told else ''}"
 
 
-def _between(places: Answer | None) -> list[Page]:
+def _side_by_side(site: onsite.Site, places: Answer) -> list[Page]:
+    """The candidates as columns, a line for each thing they are compared by."""
+    told = places["candidates"]
+    if len(told) < 2:
+        return []
+    known = {one.name: one for one in site.candidates}
+    lines: list[tuple[str, list[str]]] = [
+        ("Standing", [one["standing"] for one in told]),
+        ("Doubt about the point", [f"{one['radius_m']:g} m" for one in told]),
+        ("Independent witnesses for it", [", ".join([str(one["witnesses"] or "none"), *one["kinds"]]) for one in told]),
+        ("Against it", [str(one["against"] or "none") for one in told]),
+        ("Changed since", ["; ".join(known[one["name"]].changed) for one in told]),
+        ("Access", [known[one["name"]].access for one in told]),
+    ]  # fmt: skip
+    table = blocks.table(("", *(one["name"] for one in told)), [(label, *values) for label, values in lines])
+    return [blocks.page("The candidates side by side", [table])]
+
+
+def _between(places: Answer) -> list[Page]:
     """Distances and bearings from each candidate to the landmarks and the other candidates."""
-    if not places or not places["distances"]:
+    if not places["distances"]:
         return []
     rows = [
         (one["from"], one["to"], f"{one['metres']:,.0f} m", f"{one['bearing_deg']:.0f}° ({one['compass']})")

@@ -119,14 +119,17 @@ def coverage(
     scene: Scene, references: Mapping[str, Reference], families: Sequence[Family] = ()
 ) -> tuple[NeedCoverage, ...]:
     """What every need of a scene rests on, in the order of the plan. References not in `references` are passed over."""
+    return tuple(NeedCoverage(need, *rests_on(need.evidence, scene, references, families)) for need in scene.needs)
+
+
+def rests_on(
+    evidence: Sequence[Evidence], scene: Scene, references: Mapping[str, Reference], families: Sequence[Family] = ()
+) -> tuple[tuple[WitnessFor, ...], tuple[WitnessFor, ...]]:
+    """Independent witnesses for and against something that evidence was collected for, such as a place."""
     family_of = {member.reference: family.id for family in families for member in family.members}
-    return tuple(
-        NeedCoverage(
-            need,
-            _witnesses([e for e in need.evidence if e.relation in SUPPORTING], scene, references, family_of),
-            _witnesses([e for e in need.evidence if e.relation == "contradicts"], scene, references, family_of),
-        )
-        for need in scene.needs
+    return (
+        _witnesses([e for e in evidence if e.relation in SUPPORTING], scene, references, family_of),
+        _witnesses([e for e in evidence if e.relation == "contradicts"], scene, references, family_of),
     )
 
 

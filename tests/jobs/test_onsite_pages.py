@@ -104,6 +104,27 @@ def test_candidates_stand_with_their_evidence_for_and_against(crossing: Archive,
     assert "the diary paces it out" in printed
 
 
+def test_candidates_are_compared_side_by_side_and_families_count_once(crossing: Archive, tmp_path: Path) -> None:
+    second = (
+        '[[site.candidate]]\nname = "The new ford"\nlatitude = 54.07\nlongitude = -3.66\nradius_m = 400\n'
+        '[[site.candidate.evidence]]\nreference = "c.png"\nrelation = "shows"\n'
+        '[[site.candidate.evidence]]\nreference = "b.png"\nrelation = "shows"\n'
+    )
+    names = [one.source_name for one in crossing.references() if one.kind == "image"]
+    third = next(name for name in names if name not in ("a.jpg", "b.png"))
+    crossing.plan(PLAN.replace("[[site.permission]]", second.replace("c.png", third) + "[[site.permission]]"))
+    places = crossing.onsite.site("the-crossing")["places"]
+    assert [(one["standing"], one["witnesses"], one["against"]) for one in places["candidates"]] == [
+        ("chosen", 1, 1), ("not decided", 2, 0),
+    ]  # fmt: skip
+    crossing.evidence.confirm_family({third: "copy", "b.png": "original"})
+    assert crossing.onsite.site("the-crossing")["places"]["candidates"][1]["witnesses"] == 1
+    printed = words(crossing.dossier("the-crossing", out=tmp_path).pdf)
+    assert "The candidates side by side" in printed
+    there = next(one for one in places["distances"] if one["to"] == "The new ford")
+    assert f"{there['metres']:,.0f} m {there['bearing_deg']:.0f}° ({there['compass']})" in printed
+
+
 def test_a_department_has_the_pages_that_are_its_own(crossing: Archive, tmp_path: Path) -> None:
     light = words(crossing.dossier("the-crossing", department="light", out=tmp_path).pdf)
     wardrobe = words(crossing.dossier("the-crossing", department="wardrobe", out=tmp_path).pdf)
