@@ -132,7 +132,8 @@ def _tide(day: Answer) -> list[Page]:
     if tide["marks"]:
         marks = [(one["mark"], f"{one['bed_m']:g} m", one["words"]) for one in tide["marks"]]
         parts.append(blocks.table(("Mark", "Bed above the datum", "When the picture is planned"), marks))
-    told = " ".join(part for part in (tide["method"], tide["source"], tide["notice"]) if part)
+    source = f"Source: {tide['source'].rstrip('.')}." if tide["source"] else ""
+    told = " ".join(part for part in (tide["method"], source, tide["notice"]) if part)
     title = f"Tide at {tide['station']}" if tide["station"] else "Tide"
     return [blocks.page(title, [*parts, blocks.text(told, "small")])]
 
