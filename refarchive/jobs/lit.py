@@ -24,6 +24,7 @@ class Lit:
     rig: rigs.Rig
     readings: tuple[rigs.PointReading, ...]
     units: tuple[rigs.Placing, ...]
+    camera_words: str = ""  # as it is marked on the camera
     contrast_at: str = ""
     contrast_meant: float | None = None
     changes: tuple[contrast.PowerChange, ...] = ()
@@ -86,7 +87,19 @@ def _worked_out(scene: Scene, plan: onsite.Rig) -> Lit:
         if (stand := light.stand) is not None
     )  # fmt: skip
     return Lit(
-        rig, readings, rigs.schedule(rig), at, meant, changes, said, listed, cold_words, booms, wind, _load_in(plan)
+        rig,
+        readings,
+        rigs.schedule(rig),
+        _marked(plan),
+        at,
+        meant,
+        changes,
+        said,
+        listed,
+        cold_words,
+        booms,
+        wind,
+        _load_in(plan),
     )
 
 
@@ -112,6 +125,11 @@ def rig_of(plan: onsite.Rig) -> rigs.Rig:
         for light in plan.lights
     )  # fmt: skip
     return rigs.Rig(lights, points, camera, plan.ambient_ev100)
+
+
+def _marked(plan: onsite.Rig) -> str:
+    """Aperture, time and ISO as they are marked: f/8, 1/125 s, ISO 100."""
+    return f"f/{plan.f_number:g}, {exposure.shutter_words(plan.shutter_s)}, ISO {plan.iso:g}"
 
 
 def _exact_f(marked: float) -> float:
@@ -187,8 +205,7 @@ def document(lit: Lit) -> dict[str, Any]:
     return {
         "camera": {
             **asdict(camera),
-            "words": f"{exposure.f_number_words(camera.f_number)}, {exposure.shutter_words(camera.shutter_s)}, "
-            f"ISO {camera.iso:g}",
+            "words": lit.camera_words,
         },
         "points": [
             {
