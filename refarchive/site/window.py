@@ -205,16 +205,19 @@ def _all(constraints: Sequence[Constraint], at: Array) -> NDArray[np.bool_]:
     return found
 
 
-def _runs(at: Array, kept: NDArray[np.bool_], holds: Callable[[Array], NDArray[np.bool_]]) -> list[Span]:
-    """Stretches in which all samples hold, their edges found on the constraints themselves."""
+def _runs(at: Array, kept: NDArray[np.bool_], holds: Callable[[Array], NDArray[np.bool_]] | None = None) -> list[Span]:
+    """Stretches in which all samples hold; their edges found on the constraints themselves, or left at the samples."""
     edges = np.flatnonzero(kept[1:] != kept[:-1])
     bounds = [0, *(edges + 1).tolist(), len(at)]
     found = []
     for first, after in itertools.pairwise(bounds):
         if not kept[first]:
             continue
-        start = float(at[first]) if first == 0 else _edge(float(at[first - 1]), float(at[first]), holds)
-        end = float(at[-1]) if after == len(at) else _edge(float(at[after]), float(at[after - 1]), holds)
+        start, end = float(at[first]), float(at[after - 1])
+        if holds is not None and first > 0:
+            start = _edge(float(at[first - 1]), start, holds)
+        if holds is not None and after < len(at):
+            end = _edge(float(at[after]), end, holds)
         found.append(Span(start, end))
     return found
 
@@ -267,16 +270,19 @@ def _breaks(held: Sequence[Constraint], at: float) -> tuple[str, ...]:
 def _kept_shut(
     at: Array, kept: NDArray[np.bool_], carried: NDArray[np.bool_] | None, held: Sequence[Constraint], crew: Crew
 ) -> tuple[str, ...]:
-    """Those constraints of a day without which, one at a time, there would be a window."""
-    names = []
-    for n, one in enumerate(held):
-        others = [other for m, other in enumerate(held) if m != n]
-        rest = np.delete(kept, n, axis=0)
-        if not others or _found(at, rest, carried, others, crew):
-            names.append(one.name)
-    if carried is not None and _found(at, kept, None, held, Crew(least_min=crew.least_min)):
-        names.append("carrying in and out")
-    return tuple(names)
+    """Those constraints of a day without which, one at a time, there would be a window; to a minute."""
+    carry = None if carried is None else _runs(at, np.asarray(carried.all(axis=0)))
+
+    def opens(rows: NDArray[np.bool_], carry: list[Span] | None) -> bool:
+        for span in _runs(at, np.asarray(rows.all(axis=0))):
+            start, _ = _start(span, carry, crew)
+            end, _ = _end(span, carry, crew)
+            if start is not None and end is not None and end - start >= max(60 * crew.least_min, 1.0):
+                return True
+        return False
+
+    names = [one.name for n, one in enumerate(held) if opens(np.delete(kept, n, axis=0), carry)]
+    return (*names, "carrying in and out") if carry is not None and opens(kept, None) else tuple(names)
 
 
 # -- the day backwards --------
