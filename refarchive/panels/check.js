@@ -184,13 +184,14 @@ function checkPanel(model, el) {
       h("p", {}, h("b", {}, line.verdict), " ", h("i", {}, name), line.words ? ` · ${line.words}` : ""),
       line.words ? null : h("p", { class: "ra-small" }, line.note),
       Array.isArray(line.target) || Array.isArray(line.frame) ? h("div", { class: "ra-two" }, [["Target", line.target], ["Frame", line.frame]].map(([said, value]) => h("div", {}, h("span", { class: "ra-small" }, said), figure(value, line)))) : null,
-      line.remedy ? h("p", {}, h("i", {}, "What would bring it within, estimated on the developed file: "), line.remedy) : null,
+      line.remedy ? h("p", {}, h("i", {}, "What brought it within in a trial on the developed file: "), line.remedy) : null,
       h("details", {}, h("summary", { "aria-label": `Figures, and how it was measured: ${name}` }, "Figures, and how it was measured"),
         h("dl", { class: "ra-facts" }, [["Target", line.target], ["Frame", line.frame], ["Difference", line.difference], ["Tolerance", line.tolerance]].flatMap(([said, value]) => [h("dt", {}, said), h("dd", {}, figure(value, line), typeof value === "number" && !PERCENT.includes(line.measure) ? ` ${line.unit}` : "")])),
         h("p", { class: "ra-small" }, line.note)),
       line.against === "intent" && line.verdict === "outside" ? h("details", {}, h("summary", { "aria-label": `It is meant that way: ${name}` }, "It is meant that way"), depart(line)) : null);
     lines.replaceChildren(
       own.length ? list(own.map((line) => row(line, line.measure)), "Lines against the intent") : h("p", {}, "The intent sets nothing to measure against."),
+      own.some((line) => line.remedy) ? h("p", { class: "ra-small" }, "Each change was tried alone; they do not add up.") : null,
       h("details", { class: "ra-gap" }, h("summary", {}, `Against ${new Set(others.map((line) => line.against)).size} references`),
         list(others.map((line) => row(line, `${line.measure}: ${current.titles[line.against] ?? line.label}`)), "Lines against references")),
     );

@@ -61,8 +61,8 @@ function findPanel(model, el) {
       h("div", { class: "ra-row ra-ask" }, labelled("What is to be seen, or read of", words), go, stop),
       h(
         "div", { class: "ra-grid ra-gap" },
-        labelled("Period", when, understood),
-        labelled("Kind", kind), labelled("Witness", witness), labelled("Place", place), labelled("Rights", rights),
+        h("div", { class: "ra-field" }, labelled("Period", when), h("span", { class: "ra-tick" }, beyond, h("label", { for: beyond.id }, "also outside the period")), understood),
+        labelled("Kind", kind), labelled("Kind of witness", witness), labelled("Place", place), labelled("Rights", rights),
         h("div", { class: "ra-span2 ra-subject" }, labelled("Subject", subject), wider, button("Look up", () => lookUp(), { "aria-label": "Look up subjects" })),
         labelled("Used in the scene", inScene),
         h(
@@ -70,7 +70,6 @@ function findPanel(model, el) {
           h("div", { class: "ra-colour" }, h("span", { class: "ra-tick" }, useColour, h("label", { for: useColour.id }, "ask for it")), colour),
         ),
         labelled("Like a picture file", file, likeWords),
-        h("div", { class: "ra-field ra-beyond" }, h("span", { class: "ra-tick" }, beyond, h("label", { for: beyond.id }, "also outside the period"))),
         offered, likeArea, steering,
       ),
       told.status, told.alert,

@@ -65,7 +65,7 @@ function gatherPanel(model, el) {
     el, "Gather references",
     h(
       "div", { class: "ra-sheet" },
-      h("div", { class: "ra-grid" }, drop, labelled("Or a folder or file on this computer", place), labelled("With a CSV sheet", sheet)),
+      h("div", { class: "ra-grid" }, drop, labelled("Or a folder or file on this computer", place), labelled("Sheet of descriptions (CSV)", sheet)),
       h(
         "fieldset", {}, h("legend", {}, "What holds for all of them (may be left empty)"),
         h(
@@ -140,7 +140,7 @@ function gatherPanel(model, el) {
 
   function listMissing(rows) {
     missing.replaceChildren(
-      ...(rows.length ? rows.map((row) => h("li", {}, `${row.title}: ${row.missing.join(", ")}. `, button("Fill in", () => open(row.reference), { "aria-label": `Fill in: ${row.title}` }))) : [h("li", {}, "Nothing is missing.")]),
+      ...(rows.length ? rows.map((row) => h("li", {}, `${row.title}: ${row.missing.join(", ")}. `, button("Fill in", () => open(row.reference), { "aria-label": `Fill in: ${row.title}` }))) : [h("li", {}, "No listed field is empty.")]),
     );
   }
 

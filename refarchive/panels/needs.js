@@ -49,7 +49,7 @@ function question(need, { thing, words }, at) {
   const note = h("input", { type: "text" });
   const say = (says) => at.change("answer", { need: need.slug, thing, says, note: note.value }, "Answered; the dossier keeps the answer.");
   return h("div", { class: "ra-question" }, h("p", {}, words),
-    h("div", { class: "ra-row ra-add" }, labelled("Because", note), at.words.answers.map((says) => button(says[0].toUpperCase() + says.slice(1), () => say(says), { "aria-label": `${says}: ${thing}, ${need.name}` }))));
+    h("div", { class: "ra-row ra-add" }, labelled("Reason", note), at.words.answers.map((says) => button(says[0].toUpperCase() + says.slice(1), () => say(says), { "aria-label": `${says}: ${thing}, ${need.name}` }))));
 }
 
 function evidence(need, one, place, at) {

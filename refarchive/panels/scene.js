@@ -102,7 +102,7 @@ function scenePanel(model, el) {
       h("form", { class: "ra-row ra-add", submit: (event) => { event.preventDefault(); add(); } },
         labelled("A further need", newName), labelled("Department", newDepartment), labelled("In words", newWords), h("button", { type: "submit" }, "Add"))),
     kept("variations", () => save("variations", { variations: forms.variations.changed().variations ?? variations.read() }), "Other moments to be shot", variations.element),
-    kept("safety", () => save("safety", { safety: forms.safety.changed() }), "What was arranged for the work",
+    kept("safety", () => save("safety", { safety: forms.safety.changed() }), "Arrangements written down for the work",
       h("p", { class: "ra-small" }, "These words are printed as written. They do not replace local rules, nor the judgement of licensed and competent people, who decide."), safetyGround),
     h("div", { class: "ra-sheet" }, h("h4", {}, "The plan as it is written"),
       h("p", { class: "ra-small" }, "Place, tide, window and lights are written here, in [site] and [rig]; everything above stands here too. A mistake is answered with its line."), planFold),
@@ -279,7 +279,7 @@ function scenePanel(model, el) {
         h("table", { class: "ra-table ra-money" },
           h("thead", {}, h("tr", {}, named.map((one) => h("th", { scope: "col" }, one)))),
           h("tbody", {}, rows.map(({ need, set }) => h("tr", {}, h("th", { scope: "row" }, need.name), h("td", { class: "ra-number" }, String(need.pieces)), Object.values(set.control).map((control) => h("td", {}, control))))),
-          h("tfoot", {}, h("tr", {}, h("th", { scope: "row" }, `In all ${shown.scene.currency}`), h("td", { class: "ra-number" }, String(shown.needs.reduce((total, need) => total + need.pieces, 0))), h("td"), h("td"), MONEY.map((name) => h("td", { class: "ra-number" }, sum(name).toFixed(2))), h("td"), h("td"))),
+          h("tfoot", {}, h("tr", {}, h("th", { scope: "row" }, `In all ${shown.scene.currency}`), h("td", { class: "ra-number" }, String(shown.needs.reduce((total, need) => total + need.pieces, 0))), h("td"), h("td"), MONEY.map((name) => h("td", { class: "ra-number" }, shown.needs.some((need) => need.sourcing[name] !== null) ? sum(name).toFixed(2) : "–")), h("td"), h("td"))),
         )),
       h("div", { class: "ra-row" }, button("Save states and costs", () => {
         const given = Object.fromEntries(Object.entries(whole.changed()).map(([slug, sourcing]) => [slug, { sourcing }]));

@@ -115,7 +115,7 @@ def check_report(
     sections = [
         blocks.section("frame", "The frame", [_first_page(scene, frame, lines, references)], start="sheet"),
         blocks.section("intent", "Against the intent", _group("What was intended, and what is", intent, scene)),
-        blocks.section("needs", "Needs of the scene", _group("As the person says", needs, None)),
+        blocks.section("needs", "Needs of the scene", _needs(needs)),
         blocks.section(
             "studies", "What is in the frame", _studies(scene, frame, facts, colours, studies, requests), start="sheet"
         ),
@@ -142,11 +142,13 @@ def _first_page(
         ("Story", scene.story),
         ("Picture", f"{frame.width} × {frame.height} pixels, in the archive since {frame.added_at[:10]}"),
     ]
+    beside = _beside(lines)
     return blocks.page(
         "",
         [
-            blocks.heading("In brief"),
+            blocks.heading("In brief, against the intent"),
             blocks.facts(_in_brief(lines)),
+            *([blocks.heading("Beside the references, to compare"), blocks.facts(beside)] if beside else []),
             _frame(scene, frame, "frame", "large"),
             blocks.facts(rows),
             blocks.text(ABOUT, "small"),
@@ -260,7 +262,7 @@ def _studies(
 
 
 def _in_brief(lines: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
-    """Lines against the intent and needs by the word they end in; needs nobody spoke of; references by measure."""
+    """Lines against the intent and needs by the word they end in, and needs that nobody spoke of."""
     unsaid = [str(line.get("label") or "Need") for line in lines if _unsaid(line)]
     rows = []
     for verdict, _ in LEGEND:
@@ -272,6 +274,12 @@ def _in_brief(lines: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
         rows.append((verdict.capitalize(), ", ".join(own) or "none"))
     if unsaid:
         rows.append(("Not said yet", f"what is seen of {', '.join(unsaid)}"))
+    return rows
+
+
+def _beside(lines: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
+    """Lines against references, counted by measure and the word they end in."""
+    rows = []
     counted: dict[str, dict[str, int]] = {}
     for line in lines:
         if line["against"] != INTENT:
@@ -307,6 +315,17 @@ def _reference(reference: Reference, picture: str, number: int) -> Plate:
 
 def _alt(reference: Reference, number: int) -> str:
     return f"Reference {number}: {short_caption(reference)}. {reference.description}".strip()
+
+
+def _needs(needs: Sequence[Mapping[str, Any]]) -> list[Page]:
+    """Needs that the person spoke of, each with its line; the others in one sentence."""
+    said = [line for line in needs if not _unsaid(line)]
+    unsaid = [str(line.get("label") or "Need") for line in needs if _unsaid(line)]
+    pages = _group("As the person says", said, None) if said or not unsaid else []
+    if unsaid:
+        told = f"Nobody has said yet whether these are present, absent or hidden: {', '.join(unsaid)}."
+        pages.append(blocks.page("", [blocks.text(told)]))
+    return pages
 
 
 def _group(title: str, lines: Sequence[Mapping[str, Any]], scene: Scene | None) -> list[Page]:

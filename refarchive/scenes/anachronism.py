@@ -132,7 +132,8 @@ def questions(
         unnamed = [(place, hit) for place, hit in hits if place is not None and place not in named[need.slug]]
         for place, (similarity, _, where, quoted) in unnamed[:MOST_BY_MEANING]:
             row, standing = asked[place]
-            words = f"Is “{quoted}” meant to be this? {sentence(row, standing, scene.when, named=False)}"
+            dated = sentence(row, standing, scene.when, named=False)
+            words = f"Your words “{quoted}” come near this thing; is it meant? {dated}"
             how = f"by meaning, similarity {similarity:.2f}"
             said = need.answered(row.thing)
             out.append(Question(need.slug, row.thing, row, how, words, standing, where, quoted, said))

@@ -84,7 +84,7 @@ def test_lines_are_those_of_the_check(page: Page, planned: Archive) -> None:
     expect(own).to_contain_text(f"Lighter than was meant by {line['difference']:.0f} L*, where 5 L* is allowed.")
     assert line["verdict"] == "outside"
     assert figures(page, "key") == [f"{x:.1f} L*" for x in (20, line["frame"], line["difference"], 5)]
-    expect(page.get_by_text("What would bring it within").first).to_be_visible()
+    expect(page.get_by_text("What brought it within in a trial").first).to_be_visible()
     expect(page.get_by_text("Dark, <i>one</i> lamp.")).to_be_visible()
 
 

@@ -161,7 +161,7 @@ def test_a_question_is_answered_where_it_stands(planned: Archive, show: Callable
     planned.planning.change(SLUG, scene={"date": "1830"}, needs={"lamp": told})
     page = show(Scene(planned, SLUG))
     page.locator("summary", has_text="1 open question").click()
-    page.get_by_label("Because").fill("colza <oil>")
+    page.get_by_label("Reason").fill("colza <oil>")
     press(page, "another thing is meant: paraffin lamp, Lamp")
     expect(page.get_by_text("Asked whether it is “paraffin lamp”: another thing is meant. colza <oil>")).to_be_visible()
     assert planned.scene(SLUG).needs[0].answers[0].note == "colza <oil>"
@@ -183,7 +183,7 @@ def test_evidence_is_judged(page: Page, planned: Archive) -> None:
 
 def test_what_was_arranged_and_other_moments_are_kept(page: Page, planned: Archive) -> None:
     page.get_by_label("Tide").fill("One person watches the clock.")
-    press(page, "Save: What was arranged for the work")
+    press(page, "Save: Arrangements written down for the work")
     expect(page.get_by_role("status")).to_contain_text("Revision 2")
     press(page, "Add another moment")
     page.get_by_label("What is seen").fill("the lamp is out")

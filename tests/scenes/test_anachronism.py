@@ -194,7 +194,8 @@ def test_a_near_phrase_is_asked_about_with_its_similarity() -> None:
     (question,) = questions(scene("1871", need("Vessel with a spout")), [KETTLE], encode)
     assert question.how == "by meaning, similarity 0.80"
     assert question.words == (
-        "Is “Vessel with a spout” meant to be this? Kettle: not before 1880; the scene is of 1871. Source: A book."
+        "Your words “Vessel with a spout” come near this thing; is it meant? "
+        "Kettle: not before 1880; the scene is of 1871. Source: A book."
     )
     assert questions(scene("1871", need("Vessel with a spout")), [KETTLE], encode, near=0.81) == []
 
