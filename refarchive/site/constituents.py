@@ -2,7 +2,8 @@
 
 A constituent's height is f·H·cos(V + u − g): V its argument at the Greenwich meridian, f and u the corrections for the
 moon's node, which swings through 18.6 years. Arguments are sums of hours of the mean solar day, of the mean longitudes
-of moon (s), sun (h), lunar perigee (p) and solar perigee (p1), and a fixed angle; degrees throughout.
+of moon (s), sun (h), lunar perigee (p) and solar perigee (p1), and a fixed angle; degrees throughout. Where agencies
+differ, this is NOAA's way: SA without the solar perigee, S1 from the mean sun's hour angle, M1 with both its terms.
 """
 
 from __future__ import annotations
@@ -36,7 +37,11 @@ _TABLE: dict[str, tuple[int, int, int, int, int, int, str]] = {
     "S4": (4, 0, 0, 0, 0, 0, ""), "M6": (6, -6, 6, 0, 0, 0, "3M2"), "S6": (6, 0, 0, 0, 0, 0, ""),
     "M8": (8, -8, 8, 0, 0, 0, "4M2"),
 }  # fmt: skip
-_ALIASES = {"LAMBDA2": "LAM2", "LDA2": "LAM2", "RHO1": "RHO", "RO1": "RHO", "MSM": "MSF", "NI2": "NU2", "MU": "MU2"}
+_ALIASES = {
+    "LAMBDA2": "LAM2", "LAMDA2": "LAM2", "LDA2": "LAM2", "LA2": "LAM2", "RHO1": "RHO", "RO1": "RHO", "NI2": "NU2",
+    "NU": "NU2", "MU": "MU2",
+}  # fmt: skip
+_GREEK = str.maketrans({"λ": "LAM", "μ": "MU", "µ": "MU", "ν": "NU", "ρ": "RHO"})
 NAMES = tuple(_TABLE)
 _SPEEDS = np.array([15.0, 0.549_016_53, 0.041_068_64, 0.004_641_83, 0.000_001_96])  # degrees an hour of the five
 
@@ -59,7 +64,7 @@ class Sky:
 
 def named(name: str, field: str = "constituents") -> str:
     """The name that a constituent goes by here. Raises SiteRefused, with the nearest, for one that is not known."""
-    wanted = str(name).strip().upper().replace("(", "").replace(")", "")
+    wanted = str(name).strip().translate(_GREEK).upper().replace("(", "").replace(")", "")
     wanted = _ALIASES.get(wanted, wanted)
     if wanted in _TABLE:
         return wanted

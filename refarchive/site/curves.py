@@ -110,14 +110,16 @@ def trace(curve: Curve, start: float, end: float, step_s: float = 300.0) -> Trac
     height = curve(at)
     turn = np.flatnonzero((height[1:-1] - height[:-2]) * (height[2:] - height[1:-1]) <= 0) + 1
     if turn.size:
-        top, of = _turning_points(curve, at[turn - 1], at[turn + 1], height[turn] >= height[turn - 1])
+        top, of = turning_points(curve, at[turn - 1], at[turn + 1], height[turn] >= height[turn - 1])
         at, first = np.unique(np.concatenate([at, top]), return_index=True)
         height = np.concatenate([height, of])[first]
     return Trace(curve, start, end, at, height)
 
 
-def _turning_points(curve: Curve, left: Array, right: Array, is_top: NDArray[np.bool_]) -> tuple[Array, Array]:
+def turning_points(curve: Curve, left: Array, right: Array, is_top: NDArray[np.bool_]) -> tuple[Array, Array]:
     """Instants and heights of the tops and bottoms in several brackets at once, to about a second."""
+    if not left.size:
+        return left, right
     sign, row = np.where(is_top, 1.0, -1.0), np.arange(len(left))
     share = np.linspace(0.0, 1.0, _POINTS)
     while True:

@@ -21,6 +21,7 @@ from refarchive.site.instants import DAY_S, Array, Span, number, written
 NOTICE = "Not for navigation or safety; use official tables."
 STEP_S = 600.0  # between looks at a tide: its fastest part takes more than two hours
 MOST_DAYS = 800
+MOST_S = 2.6e11  # from 1970 to a printed table: 8,000 years
 
 
 class Tide(Protocol):
@@ -112,22 +113,28 @@ class Harmonic:
 class Printed:
     """A printed table of high and low waters: (instant [s since 1970], height [m]), interpolated by half a cosine.
 
+    `origin` says what the entries are, where they were not entered from a table as they stand.
+
     Raises
     ------
     SiteRefused
-        for fewer than two entries, times that do not increase, and highs and lows that do not take turns.
+        for fewer than two entries, figures out of range, times that do not increase, and highs and lows that do not
+        take turns.
     """
 
     entries: tuple[tuple[float, float], ...]
     datum: str
+    origin: str = "printed high and low waters"
 
     def __post_init__(self) -> None:
         if not self.datum.strip():
             raise SiteRefused("datum: heights stand above nothing.", "Name the table's datum.", field="datum")
         if len(self.entries) < 2:
             raise SiteRefused("entries: a table needs two.", "Give a high and a low water.", field="entries")
+        for row, (at, height) in enumerate(self.entries, 1):
+            number(at, f"entry {row}, time", -MOST_S, MOST_S, "s from 1970")
+            number(height, f"entry {row}, height_m", -20, 30, "m")
         for row, ((before, low), (after, high)) in enumerate(itertools.pairwise(self.entries), 2):
-            number(high, f"entry {row}, height_m", -20, 30, "m")
             if not before < after:
                 raise SiteRefused(
                     f"entry {row}: it is not later than the one before.", "Put them in order of time.",
@@ -152,7 +159,7 @@ class Printed:
         """How the heights come about."""
         first, last = self.entries[0][0], self.entries[-1][0]
         return (
-            f"Interpolated by half a cosine between {len(self.entries)} printed high and low waters, in metres above "
+            f"Interpolated by half a cosine between {len(self.entries)} {self.origin}, in metres above "
             f"{self.datum}; known from {written(first)} to {written(last)} only."
         )
 
@@ -167,16 +174,62 @@ class Printed:
 
 
 def secondary(
-    standard: Tide, start: float, end: float, *, high_min: float, low_min: float, high_m: float, low_m: float
+    standard: Tide,
+    start: float,
+    end: float,
+    *,
+    high_min: float = 0.0,
+    low_min: float = 0.0,
+    high_m: float = 0.0,
+    low_m: float = 0.0,
+    high_ratio: float = 1.0,
+    low_ratio: float = 1.0,
+    datum: str = "",
 ) -> Printed:
-    """The tide at a secondary port, by its differences [min, m] from a standard port at high and at low water: the
-    standard port's highs and lows are moved, and the water between them follows half a cosine.
+    """The tide at a secondary port, by its differences from a standard port at high and at low water.
+
+    As a tide table's differences are applied: each time is moved by so many minutes, each height is multiplied by the
+    ratio, then the metres are added, and the water between follows half a cosine, not the standard port's own curve.
+    Differences that change with the height or the hour are taken as constant. Heights stand above the secondary
+    port's datum where the table gives them so: name it in `datum`, or the standard port's is taken.
+
+    Raises
+    ------
+    SiteRefused
+        for a difference out of range, and for differences that leave highs and lows out of turn or order.
     """
-    moved = []
-    for at, height, kind in highs_and_lows(standard, start - DAY_S, end + DAY_S):
-        minutes, metres = (high_min, high_m) if kind == "high" else (low_min, low_m)
-        moved.append((at + 60 * number(minutes, f"{kind}_min", -720, 720, "min"), height + metres))
-    return Printed(tuple(moved), standard.datum)
+    minutes = {
+        "high": number(high_min, "high_min", -720, 720, "min"),
+        "low": number(low_min, "low_min", -720, 720, "min"),
+    }
+    metres = {"high": number(high_m, "high_m", -20, 20, "m"), "low": number(low_m, "low_m", -20, 20, "m")}
+    ratio = {
+        "high": number(high_ratio, "high_ratio", 0, 10, "times"),
+        "low": number(low_ratio, "low_ratio", 0, 10, "times"),
+    }
+    margin = 2 * DAY_S  # more than a difference and the longest wait for the next water
+    moved = tuple(
+        (at + 60 * minutes[kind], height * ratio[kind] + metres[kind])
+        for at, height, kind in highs_and_lows(standard, start - margin, end + margin)
+    )
+    told = " and ".join(_difference(kind, minutes[kind], ratio[kind], metres[kind]) for kind in ("high", "low"))
+    origin = (
+        f"high and low waters of a secondary port, which are its standard port's with constant differences ({told}; "
+        f"standard port: {standard.method.rstrip('.')})"
+    )
+    try:
+        return Printed(moved, datum or standard.datum, origin)
+    except SiteRefused as refused:
+        raise SiteRefused(
+            f"difference: with it, high and low waters do not follow each other ({refused.problem.rstrip('.')}).",
+            "Look at its signs, and at the stretch asked for.",
+            field="difference",
+        ) from refused
+
+
+def _difference(kind: str, minutes: float, ratio: float, metres: float) -> str:
+    times = f", × {ratio:g}" if ratio != 1 else ""
+    return f"{kind} water {minutes:+g} min{times}, {metres:+.2f} m".replace("-", "−")
 
 
 # -- asked of a tide --------
@@ -197,25 +250,17 @@ def highs_and_lows(tide: Tide, start: float, end: float) -> tuple[tuple[float, f
         up = {at: n == 0 or heights[n] > heights[n - 1] for n, (at, _) in enumerate(tide.entries)}
         up[tide.entries[0][0]] = heights[0] > heights[1]
         return tuple((at, height, "high" if up[at] else "low") for at, height in kept)
-    at = np.arange(start - STEP_S, end + 2 * STEP_S, STEP_S)
-    heights_ = tide.height_m(at)
-    found = []
-    for n in np.flatnonzero((np.diff(heights_[:-1]) * np.diff(heights_[1:])) < 0) + 1:
-        top = heights_[n] > heights_[n - 1]
-        when = _turning(tide, at[n - 1], at[n + 1], top=bool(top))
-        if start <= when <= end:
-            found.append((when, float(tide.height_m(when)), "high" if top else "low"))
-    return tuple(found)
-
-
-def _turning(tide: Tide, left: float, right: float, *, top: bool) -> float:
-    """The instant of the highest or lowest water between two, to a second."""
-    sign = 1.0 if top else -1.0
-    while right - left > 1.0:
-        at = np.linspace(left, right, 9)
-        n = int(np.argmax(sign * tide.height_m(at)))
-        left, right = float(at[max(0, n - 1)]), float(at[min(8, n + 1)])
-    return (left + right) / 2
+    at = np.arange(start - 2 * STEP_S, end + 3 * STEP_S, STEP_S)
+    change = np.diff(tide.height_m(at))
+    told = np.flatnonzero(change)  # two looks at equal heights, before and after a top, say nothing
+    turn = np.flatnonzero((change[told][:-1] > 0) != (change[told][1:] > 0))
+    top = change[told[turn]] > 0
+    when, found = curves.turning_points(tide.height_m, at[told[turn]], at[told[turn + 1] + 1], top)
+    return tuple(
+        (moment, height, "high" if is_top else "low")
+        for moment, height, is_top in zip(when.tolist(), found.tolist(), top.tolist(), strict=True)
+        if start <= moment <= end
+    )
 
 
 def depth_m(tide: Tide, utc: object, bed_m: float) -> Array:
