@@ -7,7 +7,6 @@ sea's. `NOTICE` stands on everything that is made of it.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -296,47 +295,3 @@ def _stretch(start: float, end: float) -> None:
         raise SiteRefused("end: it does not lie after the start.", "Give the earlier instant first.", field="end")
     if end - start > MOST_DAYS * DAY_S:
         raise SiteRefused(f"end: that is more than {MOST_DAYS} days.", "Ask for fewer at a time.", field="end")
-
-
-def read_constituents(text: str) -> tuple[Constituent, ...]:
-    """Constituents pasted as a table: name, amplitude [m], phase [°] in each row, parted by commas, semicolons, tabs or
-    blanks. A row of words alone at the top is a heading; a comma within a figure is a point where blanks part them.
-
-    Raises
-    ------
-    SiteRefused
-        for a row that is not those three, naming it.
-    """
-    rows = [line.strip() for line in text[:20_000].splitlines() if line.strip() and not line.lstrip().startswith("#")]
-    found: list[Constituent] = []
-    for number_, line in enumerate(rows, 1):
-        parts = _parted(line)
-        figures = [_figure(part) for part in parts[1:3]]
-        if number_ == 1 and len(parts) >= 3 and all(value is None for value in figures):
-            continue  # a heading
-        if len(parts) < 3 or figures[0] is None or figures[1] is None:
-            raise SiteRefused(
-                f"constituents, row {number_}: “{line[:60]}” is not a name, an amplitude and a phase.",
-                "Write each row as: M2, 1.063, 10.8",
-                field=f"constituents, row {number_}",
-            )
-        found.append(Constituent(harmonics.named(parts[0], f"constituents, row {number_}"), figures[0], figures[1]))
-    return tuple(found)
-
-
-def _parted(line: str) -> Sequence[str]:
-    for sign in (";", "\t"):
-        if sign in line:
-            return [part.strip() for part in line.split(sign) if part.strip()]
-    blanks = line.split()
-    if len(blanks) >= 3 and not any(part.endswith(",") for part in blanks):
-        return blanks
-    return [part.strip() for part in line.split(",") if part.strip()]
-
-
-def _figure(text: str) -> float | None:
-    try:
-        value = float(text.replace(",", "."))
-    except ValueError:
-        return None
-    return value if np.isfinite(value) else None

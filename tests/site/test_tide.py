@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from refarchive.errors import SiteRefused
 from refarchive.site import constituents, tide
-from refarchive.site.tide import Constituent, Harmonic, Printed, highs_and_lows, read_constituents, secondary
+from refarchive.site.tide import Constituent, Harmonic, Printed, highs_and_lows, secondary
 
 # Seattle, NOAA station 9447130: harmonic constituents in metres and degrees for Greenwich (public-domain NOAA data).
 SEATTLE = """M2 1.063 10.8, S2 .268 36.8, N2 .214 341.1, K1 .834 276.8, O1 .459 254.6, P1 .257 276.2, K2 .079 37.7,
@@ -138,13 +138,63 @@ def test_half_a_cosine_between_printed_entries() -> None:
     )  # fmt: skip
 
 
+FOUR = Printed(((0.0, 1.0), (22_000.0, 5.0), (44_000.0, 0.5), (66_000.0, 5.2)), "chart datum")
+
+
 def test_a_secondary_port_worked_by_hand() -> None:
-    standard = Printed(((0.0, 1.0), (22_000.0, 5.0), (44_000.0, 0.5), (66_000.0, 5.2)), "chart datum")
-    port = secondary(standard, 22_000.0, 44_000.0, high_min=25, low_min=40, high_m=-0.6, low_m=0.1)
+    port = secondary(FOUR, 22_000.0, 44_000.0, high_min=25, low_min=40, high_m=-0.6, low_m=0.1)
     assert port.entries[1] == (22_000.0 + 25 * 60, pytest.approx(4.4))
     assert port.entries[2] == (44_000.0 + 40 * 60, pytest.approx(0.6))
     middle = (port.entries[1][0] + port.entries[2][0]) / 2
     assert float(port.height_m(middle)) == pytest.approx(2.5)
+
+
+def test_a_secondary_port_by_ratios_says_what_it_is() -> None:
+    """NOAA's tide tables (Table 2): a ratio is multiplied with the height, and metres with it are then added."""
+    port = secondary(
+        FOUR, 0.0, 66_000.0, high_min=-10, low_min=5, high_ratio=0.8, low_ratio=1.1, low_m=0.2, datum="LAT"
+    )
+    assert port.entries == (
+        (300.0, pytest.approx(1.3)), (21_400.0, pytest.approx(4.0)), (44_300.0, pytest.approx(0.75)),
+        (65_400.0, pytest.approx(4.16)),
+    )  # fmt: skip
+    assert port.datum == "LAT"
+    for words in ("secondary port", "high water −10 min, × 0.8", "low water +5 min, × 1.1, +0.20 m", "above LAT"):
+        assert words in port.method
+    assert "printed high and low waters" in port.method  # of the standard port
+    assert "secondary" not in FOUR.method
+
+
+@pytest.mark.parametrize("late_s", [0.0, 1.0, 300.0])
+@pytest.mark.parametrize("name", ["S2", "S4", "S6"])
+def test_no_high_water_is_lost_between_equal_heights(name: str, late_s: float) -> None:
+    """A solar tide is highest at hours known by arithmetic; the looks at it may lie as far before each as after it."""
+    a_day = int(name[1])
+    start = utc(2020, 3, 1) - 900.0 + late_s
+    found = highs_and_lows(Harmonic((Constituent(name, 1.0, 0.0),), 0.0, "x"), start, start + 86_400)
+    assert [kind for _, _, kind in found] == ["high", "low"] * a_day
+    assert [at - utc(2020, 3, 1) for at, _, _ in found] == pytest.approx(
+        [n * 43_200 / a_day for n in range(2 * a_day)], abs=1.0
+    )
+    assert [height for _, height, _ in found] == pytest.approx([1.0, -1.0] * a_day)
+
+
+def test_water_that_stands_still_has_neither_high_nor_low() -> None:
+    assert highs_and_lows(Harmonic((Constituent("M2", 0.0, 0.0),), 1.0, "x"), 0.0, 86_400.0) == ()
+
+
+@settings(deadline=None, max_examples=6)
+@given(days=st.floats(-20_000, 25_000))
+def test_highs_and_lows_are_those_of_every_minute(days: float) -> None:
+    """A mixed tide looked at each minute: the same highs and lows, within the minute."""
+    water, start = seattle(), days * 86_400
+    minutes = np.arange(start - 120, start + 2 * 86_400 + 180, 60.0)
+    rising = np.diff(water.height_m(minutes)) > 0
+    turns = np.flatnonzero(rising[1:] != rising[:-1]) + 1
+    brute = [(minutes[n], "high" if rising[n - 1] else "low") for n in turns]
+    found = highs_and_lows(water, minutes[1], minutes[-2])
+    assert [kind for _, _, kind in found] == [kind for _, kind in brute]
+    assert [at for at, _, _ in found] == pytest.approx([at for at, _ in brute], abs=60.5)
 
 
 # -- marks --------
@@ -177,6 +227,14 @@ def test_spans_hold_every_minute_and_no_other(bed: float, least: float, more: fl
         (lambda: Harmonic((Constituent("M2", 1, 0), Constituent("m2", 1, 0)), 0.0, "x"), "M2 stands twice"),
         (lambda: Printed(((0.0, 1.0),), "x"), "needs two"),
         (lambda: Printed(((0.0, 1.0), (0.0, 2.0)), "x"), "entry 2: it is not later"),
+        (lambda: Printed(((0.0, 999.0), (9.0, 2.0)), "x"), "entry 1, height_m"),
+        (lambda: Printed(((0.0, 1.0), (float("inf"), 2.0)), "x"), "entry 2, time"),
+        (
+            lambda: secondary(FOUR, 0.0, 66_000.0, high_min=600, low_min=-600),
+            "do not follow each other .entry 3: it is",
+        ),
+        (lambda: secondary(FOUR, 0.0, 66_000.0, high_m=float("nan")), "high_m"),
+        (lambda: secondary(FOUR, 0.0, 66_000.0, low_ratio=-1), "low_ratio"),
         (lambda: Printed(((0.0, 1.0), (1.0, 1.0)), "x"), "entry 2: it is as high"),
         (lambda: Printed(((0.0, 1.0), (1.0, 2.0), (2.0, 3.0)), "x"), "entry 3: the water goes on rising"),
         (lambda: highs_and_lows(seattle("M2"), 1.0, 1.0), "after the start"),
@@ -191,24 +249,3 @@ def test_spans_hold_every_minute_and_no_other(bed: float, least: float, more: fl
 def test_what_cannot_be_is_refused(make, words: str) -> None:
     with pytest.raises(SiteRefused, match=words):
         make()
-
-
-@pytest.mark.parametrize(
-    "text",
-    [
-        "name, amplitude, phase\nM2, 1.063, 10.8\nlambda2, .02, 49.9",
-        "M2\t1.063\t10.8\nLAM2\t0.020\t49.9",
-        "M2 1,063 10,8\nLAM2 0,020 49,9",
-        "# Seattle\nM2; 1,063; 10,8\nLDA2; 0,02; 49,9",
-    ],
-)
-def test_pasted_tables_are_read(text: str) -> None:
-    assert read_constituents(text) == (Constituent("M2", 1.063, 10.8), Constituent("LAM2", 0.02, 49.9))
-
-
-@pytest.mark.parametrize(
-    ("text", "words"), [("M2, 1.063", "row 1"), ("M2 1 2\nS2 x 3", "row 2"), ("M2 1 2\nQQ 1 2", "row 2.*“QQ”")]
-)
-def test_a_row_that_is_none_is_named(text: str, words: str) -> None:
-    with pytest.raises(SiteRefused, match=words):
-        read_constituents(text)
