@@ -250,11 +250,10 @@ def highs_and_lows(tide: Tide, start: float, end: float) -> tuple[tuple[float, f
         up[tide.entries[0][0]] = heights[0] > heights[1]
         return tuple((at, height, "high" if up[at] else "low") for at, height in kept)
     at = np.arange(start - 2 * STEP_S, end + 3 * STEP_S, STEP_S)
-    change = np.diff(tide.height_m(at))
-    told = np.flatnonzero(change)  # two looks at equal heights, before and after a top, say nothing
-    turn = np.flatnonzero((change[told][:-1] > 0) != (change[told][1:] > 0))
-    top = change[told[turn]] > 0
-    when, found = curves.turning_points(tide.height_m, at[told[turn]], at[told[turn + 1] + 1], top)
+    rising = np.diff(tide.height_m(at)) > 0
+    turn = np.flatnonzero(rising[1:] != rising[:-1])
+    top = rising[turn]
+    when, found = curves.turning_points(tide.height_m, at[turn], at[turn + 2], top)
     return tuple(
         (moment, height, "high" if is_top else "low")
         for moment, height, is_top in zip(when.tolist(), found.tolist(), top.tolist(), strict=True)

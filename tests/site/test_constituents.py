@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 import datetime
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,6 +12,8 @@ import pytest
 from refarchive.site import moon
 from refarchive.site.constituents import NAMES, Sky, argument_deg, nodal, sky
 from refarchive.site.instants import DAY_S, day_start
+
+DUTCH = Path(__file__).parents[1] / "authorities" / "hatyan_schureman.csv"
 
 # Coefficients of the tide-raising potential in Doodson's normalization: Cartwright & Edden 1973 (from memory); M1 is
 # Schureman's, of both terms together.
@@ -77,3 +81,18 @@ def test_arguments_of_another_library() -> None:
         ours = np.array([argument_deg(name, at)[0] for name in shared])
         off = (theirs - ours + 180) % 360 - 180
         assert np.abs(off).max() < 0.1, dict(zip(shared, off.round(2), strict=True))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_arguments_and_nodal_terms_of_the_dutch_authority(name: str) -> None:
+    """hatyan of Rijkswaterstaat, Schureman's formulas written by others: every constituent, the compounds among them,
+    through the node's turn. M1's factor is Schureman's for the mean inclination here, for the day's there.
+    """
+    rows = {row[0]: row[1:] for row in csv.reader(DUTCH.read_text(encoding="utf-8").splitlines())}
+    theirs_v, theirs_u, theirs_f = np.array(rows[name], np.float64).reshape(3, 3).T
+    hours = ((1934, 5, 17), 7), ((1978, 12, 3), 16), ((2027, 10, 11), 14)
+    at = np.array([day_start(day) + hour * 3_600 for day, hour in hours])
+    f, u = nodal(name, sky(at))
+    assert np.abs((argument_deg(name, at) - theirs_v + 180) % 360 - 180).max() < 0.06
+    assert np.abs((u - theirs_u + 180) % 360 - 180).max() < (0.6 if name == "M1" else 0.02)
+    assert np.abs(f - theirs_f).max() < {"M1": 0.04, "OO1": 0.004}.get(name, 0.002)
