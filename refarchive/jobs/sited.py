@@ -12,6 +12,7 @@ from refarchive.records.model import Scene
 from refarchive.scenes.coverage import rests_on
 from refarchive.site import clocks, distances, moon, sun, tide
 from refarchive.site.instants import LocalDay, Span, seconds_of_day, written
+from refarchive.site.pasted import read_constituents
 
 NOT_TIDAL = "Not tidal."
 NOTICE = "Not for navigation or safety; use official tables. Those who know the place decide on the day."
@@ -214,6 +215,7 @@ def tide_of(scene: Scene, start: float, end: float) -> tide.Tide | None:
                 "tide, mean_level_m: is missing.", "Give the mean level above the datum.", field="mean_level_m"
             )
         kept = tuple(tide.Constituent(c.name, c.amplitude_m, c.phase_deg) for c in said.constituents)
+        kept += read_constituents(said.pasted) if said.pasted else ()
         found = tide.Harmonic(kept, said.mean_level_m, said.datum, said.phases_utc_offset_h)
     else:
         found = tide.Printed(tuple((instant_of(scene, e.at), e.height_m) for e in said.entries), said.datum)

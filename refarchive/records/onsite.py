@@ -122,6 +122,7 @@ class Tide:
     phases_utc_offset_h: float = within(-14, 14, 0.0)
     source: str = ""
     constituents: tuple[Constituent, ...] = ()
+    pasted: str = ""  # a table of constituents as it was copied, instead of or beside them
     entries: tuple[Entry, ...] = ()
     difference: Difference | None = None
 

@@ -141,6 +141,22 @@ def test_a_printed_table_and_a_place_that_is_not_tidal(archive: Archive) -> None
     assert archive.onsite.day("weir", "2026-06-01")["tide"]["words"] == "Not tidal."
 
 
+def test_constituents_may_be_pasted_as_a_table(archive: Archive) -> None:
+    entered = PLAN.replace('kind = "printed table"', 'kind = "constituents"\nmean_level_m = 2.0').partition(
+        "entry = ["
+    )[0]
+    table = '"""\nName, amplitude, phase\nM2, 1.063, 10.8\nS2, 0.268, 36.8\n"""'
+    archive.plan(f"{entered}pasted = {table}\n")
+    pasted = archive.onsite.day("weir", "2026-06-01")["tide"]["waters"]
+    rows = [("M2", 1.063, 10.8), ("S2", 0.268, 36.8)]
+    listed = ", ".join(f'{{ name = "{n}", amplitude_m = {a}, phase_deg = {g} }}' for n, a, g in rows)
+    archive.plan(f"{entered}constituent = [ {listed} ]\n")
+    assert archive.onsite.day("weir", "2026-06-01")["tide"]["waters"] == pasted
+    assert len(pasted) in (3, 4)
+    with pytest.raises(PlanRefused, match="row"):
+        archive.plan(f'{entered}pasted = "M2, 1.063"\n')
+
+
 @pytest.mark.parametrize(
     ("was", "now", "words"),
     [
