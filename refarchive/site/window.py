@@ -19,7 +19,7 @@ from refarchive.errors import SiteRefused
 from refarchive.site.instants import DAY_S, Array, Span, number
 
 STEP_S = 60.0
-MOST_DAYS = 120
+MOST_DAYS = 400
 WITHIN_S = 0.5  # how closely an edge is found
 NOTICE = (
     "Not for navigation or safety; use official tables. Those who know the place decide on the day, and anyone may "
@@ -125,8 +125,13 @@ class Found:
         return tuple(sorted(self.windows, key=lambda one: (-round(one.span.minutes), one.span.earliest))[:count])
 
 
-def windows(days: Sequence[Span], constraints: Iterable[Constraint], crew: Crew | None = None) -> Found:
+def windows(
+    days: Sequence[Span], constraints: Iterable[Constraint], crew: Crew | None = None, step_s: float = STEP_S
+) -> Found:
     """Every window that begins on one of the days (stretches from midnight to midnight, in order).
+
+    All is looked at every `step_s` seconds, 1 to 600; a window shorter than that may go unseen. One that lasts past
+    midnight is one window, and opens both days. One under way at the first midnight is told from there.
 
     Raises
     ------
@@ -135,24 +140,28 @@ def windows(days: Sequence[Span], constraints: Iterable[Constraint], crew: Crew 
     """
     held = tuple(constraints)
     hands = crew or Crew()
+    number(step_s, "step_s", 1, 600, "s")
     if not days or not held:
         raise SiteRefused(
             "window: there is no day, or nothing that must hold.", "Give dates, and at least one limit.", field="window"
         )
-    if days[-1].latest - days[0].earliest > MOST_DAYS * DAY_S:
+    if len(days) > MOST_DAYS or days[-1].latest - days[0].earliest > (MOST_DAYS + 0.1) * DAY_S:
         raise SiteRefused(f"closes: that is more than {MOST_DAYS} days.", "Ask for fewer at a time.", field="closes")
-    at = np.arange(days[0].earliest, days[-1].latest + DAY_S / 2, STEP_S)
+    # Carrying is looked at beyond both ends, so that what is brought in before the first midnight counts.
+    before, after = (step_s * math.ceil(60 * minutes / step_s) for minutes in (hands.load_in_min, hands.pack_out_min))
+    at = np.arange(days[0].earliest - before, days[-1].latest + DAY_S / 2 + after, step_s)
+    looked = (at >= days[0].earliest) & (at < days[-1].latest + DAY_S / 2)
     kept = np.array([one.holds(at) for one in held])
     carried = np.array([one.holds(at) for one in hands.while_carrying]) if hands.while_carrying else None
-    found = _found(at, kept, carried, held, hands)
+    found = _found(at, kept, carried, held, hands, looked)
     inside = [one for one in found if any(day.earliest <= one.span.earliest < day.latest for day in days)]
     shut = []
     for n, day in enumerate(days):
-        if any(day.earliest <= one.span.earliest < day.latest for one in inside):
+        if any(one.span.earliest < day.latest and one.span.latest > day.earliest for one in inside):
             continue
-        here = (at >= day.earliest) & (at < day.latest)
+        near = (at >= day.earliest - DAY_S / 2) & (at < day.latest + DAY_S / 2)
         shut.append(
-            (n, _kept_shut(at[here], kept[:, here], None if carried is None else carried[:, here], held, hands))
+            (n, _kept_shut(day, at[near], kept[:, near], None if carried is None else carried[:, near], held, hands))
         )
     return Found(tuple(inside), tuple(shut))
 
@@ -172,7 +181,12 @@ def strips(
 
 
 def _found(
-    at: Array, kept: NDArray[np.bool_], carried: NDArray[np.bool_] | None, held: Sequence[Constraint], crew: Crew
+    at: Array,
+    kept: NDArray[np.bool_],
+    carried: NDArray[np.bool_] | None,
+    held: Sequence[Constraint],
+    crew: Crew,
+    looked: NDArray[np.bool_],
 ) -> list[Window]:
     carry = (
         _runs(at, np.asarray(carried.all(axis=0)), lambda t: _all(crew.while_carrying, t))
@@ -180,7 +194,7 @@ def _found(
         else None
     )
     found = []
-    for span in _runs(at, np.asarray(kept.all(axis=0)), lambda t: _all(held, t)):
+    for span in _runs(at[looked], np.asarray(kept[:, looked].all(axis=0)), lambda t: _all(held, t)):
         start, first = _start(span, carry, crew)
         end, last = _end(span, carry, crew)
         if start is None or end is None or end - start < max(60 * crew.least_min, 1.0):
@@ -268,21 +282,36 @@ def _breaks(held: Sequence[Constraint], at: float) -> tuple[str, ...]:
 
 
 def _kept_shut(
-    at: Array, kept: NDArray[np.bool_], carried: NDArray[np.bool_] | None, held: Sequence[Constraint], crew: Crew
+    day: Span,
+    at: Array,
+    kept: NDArray[np.bool_],
+    carried: NDArray[np.bool_] | None,
+    held: Sequence[Constraint],
+    crew: Crew,
 ) -> tuple[str, ...]:
-    """Those constraints of a day without which, one at a time, there would be a window; to a minute."""
-    carry = None if carried is None else _runs(at, np.asarray(carried.all(axis=0)))
+    """Those constraints without which, one at a time, there would be a window on a day; to a minute.
+
+    What must hold for the shooting and for the carrying alike is left out of both.
+    """
 
     def opens(rows: NDArray[np.bool_], carry: list[Span] | None) -> bool:
         for span in _runs(at, np.asarray(rows.all(axis=0))):
             start, _ = _start(span, carry, crew)
             end, _ = _end(span, carry, crew)
-            if start is not None and end is not None and end - start >= max(60 * crew.least_min, 1.0):
+            if start is None or end is None or end - start < max(60 * crew.least_min, 1.0):
+                continue
+            if start < day.latest and end > day.earliest:
                 return True
         return False
 
-    names = [one.name for n, one in enumerate(held) if opens(np.delete(kept, n, axis=0), carry)]
-    return (*names, "carrying in and out") if carry is not None and opens(kept, None) else tuple(names)
+    def carry_without(dropped: Constraint | None) -> list[Span] | None:
+        if carried is None:
+            return None
+        rows = [n for n, one in enumerate(crew.while_carrying) if one is not dropped]
+        return _runs(at, np.asarray(carried[rows].all(axis=0)))
+
+    names = [one.name for n, one in enumerate(held) if opens(np.delete(kept, n, axis=0), carry_without(one))]
+    return (*names, "carrying in and out") if carried is not None and opens(kept, None) else tuple(names)
 
 
 # -- the day backwards --------
@@ -320,6 +349,7 @@ def call_times(
 def bearing_limit(name: str, bearing: Callable[[Array], Array], from_deg: float, to_deg: float) -> Limit:
     """A bearing that must lie from one to another clockwise, through north where the second is smaller."""
     start = number(from_deg, f"{name}: from", 0, 360, "degrees")
-    wide = (number(to_deg, f"{name}: to", 0, 360, "degrees") - start) % 360.0
+    end = number(to_deg, f"{name}: to", 0, 360, "degrees")
+    wide = 360.0 if end - start == 360 else (end - start) % 360.0
     middle = start + wide / 2
     return Limit(name, lambda at: (bearing(at) - middle + 180.0) % 360.0 - 180.0, -wide / 2, wide / 2, "°")

@@ -107,6 +107,35 @@ def test_a_day_without_a_window_names_what_alone_keeps_it_shut() -> None:
     assert windows(days(1), [light, leave, night]).shut == ((0, ()),)
 
 
+def test_a_window_past_midnight_opens_every_day_it_touches() -> None:
+    """78.2° N at midsummer: the sun is up for all of three days, so none of them is shut."""
+    found_days = [clocks.zone_day(f"2026-06-{n}", "Arctic/Longyearbyen") for n in (20, 21, 22)]
+    up = Limit("sun", lambda at: sun.position(78.2, 15.6, at).geometric_altitude_deg, 0.0, 90.0, "°")
+    found = windows([Span(one.start, one.end) for one in found_days], [up])
+    assert (len(found.windows), found.shut) == (1, ())
+    assert found.windows[0].begun_by == ("the first or last day looked at",)
+    night = Open("crew", (Span(START + 22 * 3_600, START + 26 * 3_600),))
+    assert [n for n, _ in windows(days(3), [night]).shut] == [2]
+
+
+def test_leave_that_also_holds_for_carrying_can_be_the_one_to_drop() -> None:
+    light = Limit("light", wave(24.0, 40.0, 12.0), 0.0, 90.0, "°")
+    leave = Open("leave", (Span(START + DAY_S, START + 2 * DAY_S),))
+    assert windows(days(2), [light, leave], Crew(30, 30, (light, leave))).shut == ((0, ("leave",)),)
+
+
+def test_carrying_may_begin_before_the_first_midnight() -> None:
+    early = Open("early", (Span(START + 600, START + 7_200),))
+    lit = Open("light", (Span(START - DAY_S, START + 5 * DAY_S),))
+    (one,) = windows(days(1), [early], Crew(60, 0, (lit,))).windows
+    assert one.span.earliest == pytest.approx(START + 600, abs=1)
+
+
+def test_a_whole_round_of_bearings_always_holds() -> None:
+    every = bearing_limit("b", lambda at: (at - START) / 240.0 % 360.0, 0.0, 360.0)
+    assert [one.span.minutes for one in windows(days(1), [every]).windows] == [pytest.approx(1.5 * 1440, abs=1)]
+
+
 def test_a_bearing_may_pass_through_north() -> None:
     bearing = bearing_limit("bearing", lambda at: (at - START) / 240.0 % 360.0, 350.0, 20.0)
     found = windows(days(2), [bearing])
@@ -157,7 +186,8 @@ def test_strips_are_those_that_hold() -> None:
     [
         (lambda: windows([], [Open("x", ())]), "no day"),
         (lambda: windows(days(1), []), "nothing that must hold"),
-        (lambda: windows(days(121), [Open("x", ())]), "more than 120 days"),
+        (lambda: windows(days(401), [Open("x", ())]), "more than 400 days"),
+        (lambda: windows(days(1), [Open("x", ())], step_s=0), "step_s"),
         (lambda: Limit("depth", two_tides, 2.0, 1.0), "depth: from 2 to 1"),
         (lambda: Crew(-1), "load_in_min"),
         (lambda: bearing_limit("b", two_tides, 400, 20), "b: from"),
