@@ -13,7 +13,7 @@ from refarchive.paper.strips import in_words
 from refarchive.records import onsite
 from refarchive.records.model import Scene
 from refarchive.site import sun, tide, window
-from refarchive.site.instants import DAY_S, Array, LocalDay, Span, seconds_of_day
+from refarchive.site.instants import DAY_S, Array, LocalDay, Span
 
 CARRY_LIGHT_DEG = -6.0  # the sun's altitude from which there is light to carry by: civil twilight
 BEST = 3
@@ -110,7 +110,7 @@ def constraints_of(
         words.append(f"{depth.least_m:g} to {depth.most_m:g} m of water at {depth.mark}{while_}".replace("-", "−"))
     if plan.crew_from or plan.crew_until:
         first, last = plan.crew_from or "00:00", plan.crew_until or "24:00"
-        hours = tuple(Span(day.start + seconds_of_day(first), day.start + _until(last)) for day in days)
+        hours = tuple(Span(_shown(scene, day, first), _shown(scene, day, last)) for day in days)
         found.append(window.Open("the crew's hours", hours))
         words.append(f"the crew at work from {first} to {last}")
     for leave in site.permissions:
@@ -121,8 +121,9 @@ def constraints_of(
     return found, on_the_way, words
 
 
-def _until(clock: str) -> float:
-    return DAY_S if clock == "24:00" else seconds_of_day(clock)
+def _shown(scene: Scene, day: LocalDay, clock: str) -> float:
+    """The instant at which the clock of the place shows a time on a day; summer time may begin or end before it."""
+    return day.end if clock == "24:00" else sited.instant_of(scene, f"{_date(day)} {clock}")
 
 
 def _depth(water: tide.Tide, mark: onsite.Mark, depth: onsite.Depth) -> window.Limit:

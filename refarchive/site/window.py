@@ -19,7 +19,7 @@ from refarchive.errors import SiteRefused
 from refarchive.site.instants import DAY_S, Array, Span, number
 
 STEP_S = 60.0
-MOST_DAYS = 400
+MOST_DAYS = 120
 WITHIN_S = 0.5  # how closely an edge is found
 NOTICE = (
     "Not for navigation or safety; use official tables. Those who know the place decide on the day, and anyone may "

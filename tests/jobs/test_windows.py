@@ -184,3 +184,11 @@ def test_a_scene_without_a_window_says_so(archive: Archive) -> None:
     with pytest.raises(UnknownRecord, match="has no window yet"):
         archive.onsite.windows("weir")
     assert archive.onsite.site("weir")["windows"] is None
+
+
+@pytest.mark.parametrize("on", ["2026-03-29", "2026-10-25", "2026-06-01"])
+def test_the_crew_keeps_the_clock_when_summer_time_begins_or_ends(archive: Archive, on: str) -> None:
+    plan = PLAN.partition("[site.tide]")[0] + f'[site.window]\nopens = "{on}"\ncloses = "{on}"\n'
+    archive.plan(f'{plan}crew_from = "06:00"\ncrew_until = "18:00"\ncarry_in_daylight = false\n')
+    (one,) = archive.onsite.windows("weir")["windows"]
+    assert (one["from"], one["until"]) == ("06:00", "18:00")

@@ -186,7 +186,7 @@ def test_strips_are_those_that_hold() -> None:
     [
         (lambda: windows([], [Open("x", ())]), "no day"),
         (lambda: windows(days(1), []), "nothing that must hold"),
-        (lambda: windows(days(401), [Open("x", ())]), "more than 400 days"),
+        (lambda: windows(days(121), [Open("x", ())]), "more than 120 days"),
         (lambda: windows(days(1), [Open("x", ())], step_s=0), "step_s"),
         (lambda: Limit("depth", two_tides, 2.0, 1.0), "depth: from 2 to 1"),
         (lambda: Crew(-1), "load_in_min"),
