@@ -120,9 +120,7 @@ def _sun(scene: Scene) -> tuple[str, Sun | None]:
     if scene.site is None or not scene.site.shoot:
         return "", None
     try:
-        shot = sited.day_document(scene, scene.site.shoot.partition(" ")[0]).get("shot")
+        shot = sited.shot(scene)
     except UnknownRecord:
-        return scene.site.shoot, None
-    if shot is None:
-        return scene.site.shoot, None
-    return scene.site.shoot, Sun(shot["azimuth_deg"], shot["altitude_deg"])
+        shot = None
+    return scene.site.shoot, Sun(shot["azimuth_deg"], shot["altitude_deg"]) if shot else None

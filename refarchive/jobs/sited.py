@@ -15,7 +15,7 @@ from refarchive.site.instants import LocalDay, Span, seconds_of_day, written
 from refarchive.site.pasted import read_constituents
 
 NOT_TIDAL = "Not tidal."
-NOTICE = "Not for navigation or safety; use official tables. Those who know the place decide on the day."
+NOTICE = f"{tide.NOTICE} Those who know the place decide on the day."
 
 
 def point_of(scene: Scene) -> tuple[float, float, str]:
@@ -95,8 +95,17 @@ def day_document(scene: Scene, on: str) -> dict[str, Any]:
     return document
 
 
+def shot(scene: Scene) -> dict[str, Any] | None:
+    """Where the sun stands at the moment planned for the picture, as JSON; None where none is planned.
+
+    Raises UnknownRecord without a place, SiteRefused.
+    """
+    if scene.site is None or not scene.site.shoot:
+        return None
+    return _shot(scene, scene.site, day_of(scene, scene.site.shoot.partition(" ")[0]))
+
+
 def _shot(scene: Scene, site: onsite.Site, local: LocalDay) -> dict[str, Any]:
-    """Where the sun stands at the moment planned for the picture."""
     latitude, longitude, _ = point_of(scene)
     on, _, at = site.shoot.partition(" ")
     shown = clocks.local_instant(on, at, local.zone).timestamp() if local.zone else None
