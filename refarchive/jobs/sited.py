@@ -228,6 +228,7 @@ def tide_of(scene: Scene, start: float, end: float) -> tide.Tide | None:
         found = tide.Harmonic(kept, said.mean_level_m, said.datum, said.phases_utc_offset_h)
     else:
         found = tide.Printed(tuple((instant_of(scene, e.at), e.height_m) for e in said.entries), said.datum)
+        start, end = found.entries[0][0], found.entries[-1][0]  # it is known over its own days alone, and all of them
     if said.difference is None:
         return found
     d = said.difference

@@ -141,6 +141,16 @@ def test_a_printed_table_and_a_place_that_is_not_tidal(archive: Archive) -> None
     assert archive.onsite.day("weir", "2026-06-01")["tide"]["words"] == "Not tidal."
 
 
+def test_a_printed_table_of_the_standard_port_is_taken_to_the_secondary_port(archive: Archive) -> None:
+    """As a tide table's differences are applied: minutes to the time, metres to the height, at high and at low."""
+    differ = "difference = { high_min = 15, low_min = -10, high_m = -0.6, low_m = 0.1 }\n"
+    archive.plan(PLAN.replace("[site.window]", differ + "[site.window]"))
+    waters = archive.onsite.day("weir", "2026-06-01")["tide"]["waters"]
+    assert [(one["kind"], one["local"]) for one in waters] == [("low", "00:00"), ("high", "06:35"), ("low", "12:20")]
+    assert [one["height_m"] for one in waters] == pytest.approx([1.1, 3.4, 1.3])
+    assert archive.onsite.day("weir", "2027-01-01")["tide"]["waters"] == []  # as without differences
+
+
 def test_constituents_may_be_pasted_as_a_table(archive: Archive) -> None:
     entered = PLAN.replace('kind = "printed table"', 'kind = "constituents"\nmean_level_m = 2.0').partition(
         "entry = ["
