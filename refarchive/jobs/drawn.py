@@ -7,7 +7,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
-from refarchive.errors import LightingRefused, PlanRefused, UnknownRecord
+from refarchive.errors import UnknownRecord
 from refarchive.jobs import lit, sited
 from refarchive.paper.ground_plan import (
     CameraPoint,
@@ -40,17 +40,10 @@ class Drawn:
 
 def draw(scene: Scene, *, width_mm: float = SHEET_MM[0], height_mm: float = SHEET_MM[1]) -> Drawn:
     """The plan and side view of a scene's lights. Raises UnknownRecord without a rig, PlanRefused."""
-    if scene.rig is None:
-        raise UnknownRecord(
-            f"The scene {scene.slug!r} has no rig yet.", "Add [rig] with its lights and points to the plan."
-        )
-    try:
-        plan = _plan(scene, scene.rig)
+    rig = lit.plan_of(scene)
+    with lit.fields_of_the_plan():
+        plan = _plan(scene, rig)
         return Drawn(ground_plan(plan, width_mm=width_mm, height_mm=height_mm), tuple(in_words(plan)))
-    except LightingRefused as error:
-        raise PlanRefused(
-            f"rig, {error.field}: {error.problem}", error.next_step, field=f"rig, {error.field}"
-        ) from None
 
 
 def look(scene: Scene, at: str, powers: Mapping[int, float]) -> dict[str, Any]:
@@ -58,17 +51,14 @@ def look(scene: Scene, at: str, powers: Mapping[int, float]) -> dict[str, Any]:
 
     Raises UnknownRecord, PlanRefused, SiteRefused.
     """
-    if scene.rig is None:
-        raise UnknownRecord(
-            f"The scene {scene.slug!r} has no rig yet.", "Add [rig] with its lights and points to the plan."
-        )
-    lights = tuple(replace(one, power=powers.get(one.number, one.power)) for one in scene.rig.lights)
-    site = scene.site or onsite.Site()
-    changed = replace(scene, rig=replace(scene.rig, lights=lights), site=replace(site, shoot=at or site.shoot))
+    rig, site = lit.plan_of(scene), scene.site or onsite.Site()
+    lights = tuple(replace(one, power=powers.get(one.number, one.power)) for one in rig.lights)
+    shoot = at or site.shoot
+    changed = replace(scene, rig=replace(rig, lights=lights), site=replace(site, shoot=shoot))
     day = None
-    if changed.site is not None and changed.site.shoot:
+    if shoot:
         with suppress(UnknownRecord):
-            day = sited.day_document(changed, changed.site.shoot.partition(" ")[0])
+            day = sited.day_document(changed, shoot.partition(" ")[0])
     found = draw(changed)
     return {
         "rig": lit.document(lit.of_scene(changed)),

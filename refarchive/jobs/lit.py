@@ -5,6 +5,8 @@ The plan's records become the lighting room's own objects here, and what it refu
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -38,12 +40,25 @@ class Lit:
 
 def of_scene(scene: Scene) -> Lit:
     """The rig of a scene worked out. Raises UnknownRecord where it has none, PlanRefused for what cannot be."""
+    plan = plan_of(scene)
+    with fields_of_the_plan():
+        return _worked_out(scene, plan)
+
+
+def plan_of(scene: Scene) -> onsite.Rig:
+    """What the scene's plan says of its rig. Raises UnknownRecord where it says nothing."""
     if scene.rig is None:
         raise UnknownRecord(
             f"The scene {scene.slug!r} has no rig yet.", "Add [rig] with its lights and points to the plan."
         )
+    return scene.rig
+
+
+@contextmanager
+def fields_of_the_plan() -> Iterator[None]:
+    """What the lighting room refuses, refused as a field of the plan: raises PlanRefused for LightingRefused."""
     try:
-        return _worked_out(scene, scene.rig)
+        yield
     except LightingRefused as error:
         raise PlanRefused(
             f"rig, {error.field}: {error.problem}", error.next_step, field=f"rig, {error.field}"

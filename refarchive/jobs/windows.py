@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from refarchive.errors import LightingRefused, SiteRefused, UnknownRecord
+from refarchive.errors import SiteRefused, UnknownRecord
 from refarchive.jobs import lit, sited
 from refarchive.paper.strips import in_words
 from refarchive.records import onsite
@@ -176,12 +176,7 @@ def _carrying(scene: Scene, plan: onsite.Window) -> tuple[float, float, str]:
     told_in, told_out = plan.load_in_min, plan.pack_out_min
     if told_in is not None and told_out is not None:
         return told_in, told_out, "as the plan says"
-    load = None
-    if scene.rig is not None:
-        try:
-            load = lit.of_scene(scene).load_in
-        except LightingRefused:
-            load = None
+    load = None if scene.rig is None else lit.of_scene(scene).load_in
     if load is None:
         return told_in or 0.0, told_out or 0.0, "as far as the plan says; the rig has no kit, carriers and way"
     minutes_in = float(load.minutes_in) if told_in is None else told_in
