@@ -48,12 +48,9 @@ class OnSiteDesk:
         planned), the windows where the plan sets any, and the moment that is told of. What the plan does not say stands
         among `notices`. Raises UnknownRecord, SiteRefused.
         """
-        from refarchive.jobs import sited, windows
+        from refarchive.jobs import windows
 
-        scene = self._archive.scene(slug)
-        found = sited.site_document(self._archive._kit, scene, on)
-        planned = scene.site is not None and scene.site.window is not None
-        return {**found, "windows": windows.document(scene) if planned else None}
+        return windows.site_document(self._archive._kit, self._archive.scene(slug), on)
 
     def drawing(self, slug: str) -> Drawn:
         """The lighting plan of a scene drawn to scale: `svg`, from above and from the side, and `words`, the same in
@@ -84,8 +81,10 @@ class OnSiteDesk:
 
         return windows.document(self._archive.scene(slug))
 
-    def window_figure(self, slug: str) -> Figure:
-        """The windows of a scene as a matplotlib figure, a strip for each day. Raises as `windows`."""
+    def window_figure(self, slug: str, found: Mapping[str, Any] | None = None) -> Figure:
+        """The windows of a scene as a matplotlib figure, a strip for each day; `found` is what `windows` has answered
+        already. Raises as `windows`.
+        """
         from refarchive.paper.strips import window_figure
 
-        return window_figure(self.windows(slug))
+        return window_figure(self.windows(slug) if found is None else found)

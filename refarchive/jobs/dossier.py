@@ -10,23 +10,21 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from refarchive.errors import CannotMeasure, CannotPrint, SourceRefused
 from refarchive.jobs.kit import Kit
-from refarchive.records.model import DEPARTMENTS, Detail, Passage, Reference, Scene
+from refarchive.records.model import Detail, Passage, Reference, Scene
 from refarchive.scenes.coverage import coverage
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-    from refarchive.paper.blocks import Section
-    from refarchive.paper.citing import Citations, PlateRequest
+    from refarchive.paper.citing import PlateRequest
     from refarchive.paper.pages import SwatchReading
     from refarchive.search.finding import Findings
 
 QUALITY = 86  # of the JPEG pictures on pages
-GROUND_PLAN, WINDOWS = "ground-plan", "windows"
 
 
 @dataclass(frozen=True)
@@ -44,11 +42,15 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
     Raises UnknownRecord for a department there is none of, and CannotPrint where nothing can be written into `out`.
     """
     from refarchive.jobs.asking import asked
+    from refarchive.jobs.onsite_sections import on_site
     from refarchive.paper import pages
+    from refarchive.paper.citing import Citations
     from refarchive.paper.html import write_html
     from refarchive.paper.pdf import count_pages, write_pdf
 
+    pages.check_department(department)
     references, details, passages = cited(kit, scene)
+    placed = on_site(kit, scene, Citations(scene, references, details, passages), department)
     document = pages.dossier(
         scene,
         references=references,
@@ -60,10 +62,10 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
         department=department,
         coverage=coverage(scene, references, kit.store.families.all()),
         asked=asked(kit, scene),
-        onsite=lambda cite: on_site(kit, scene, cite),
+        onsite=placed.sections,
     )
     requests = pages.plates(document, scene, references=references, details=details)
-    pictures = prepare(kit, requests, references) | drawings(scene, document)
+    pictures = prepare(kit, requests, references) | placed.drawings
     name = scene.slug if department is None else f"{scene.slug}-{department.replace(' ', '-')}"
     pdf = write_pdf(document, pictures)
     html = write_html(document, pictures)
@@ -72,52 +74,6 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
         write_whole(out / f"{name}-dossier.html", html.encode("utf-8")),
         count_pages(pdf),
     )
-
-
-def on_site(kit: Kit, scene: Scene, cite: Citations) -> list[tuple[tuple[str, ...], Section]]:
-    """The sections on place and light, each with the departments whose copies hold it; none for what is not planned."""
-    from refarchive.paper import onsite_pages
-
-    found: list[tuple[tuple[str, ...], Section]] = []
-    if scene.site is not None:
-        from refarchive.jobs import sited
-
-        answer = sited.site_document(kit, scene, None)
-        if scene.site.window is not None:
-            from refarchive.jobs import windows
-
-            answer["windows"] = windows.document(scene)
-            sheet = onsite_pages.call_sheet(scene, answer, answer["windows"])
-            if sheet is not None:
-                found.append((DEPARTMENTS, sheet))
-        strip = WINDOWS if answer.get("windows") else None
-        found.append((("set", "light", "effects"), onsite_pages.site_section(scene, cite, answer, strip)))
-    if scene.rig is not None:
-        from refarchive.jobs import drawn, lit
-
-        plan = drawn.draw(scene)
-        worked_out = lit.document(lit.of_scene(scene))
-        found.append((("light",), onsite_pages.light_section(scene, worked_out, GROUND_PLAN, plan.words)))
-    return found
-
-
-def drawings(scene: Scene, document: Mapping[str, Any]) -> dict[str, bytes]:
-    """The drawings that a document shows, by name."""
-    from refarchive.paper.blocks import pictures_of
-
-    wanted = pictures_of(dict(document))
-    made: dict[str, bytes] = {}
-    if GROUND_PLAN in wanted:
-        from refarchive.jobs import drawn
-
-        made[GROUND_PLAN] = drawn.draw(scene).svg.encode()
-    if WINDOWS in wanted:
-        from refarchive.jobs import windows
-        from refarchive.paper.figures import as_file
-        from refarchive.paper.strips import window_figure
-
-        made[WINDOWS] = as_file(window_figure(windows.document(scene)), ".png")
-    return made
 
 
 def cited(kit: Kit, scene: Scene) -> tuple[dict[str, Reference], dict[str, Detail], dict[str, Passage]]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from refarchive.errors import SiteRefused, UnknownRecord
 from refarchive.jobs import lit, sited
+from refarchive.jobs.kit import Kit
 from refarchive.paper.strips import in_words
 from refarchive.records import onsite
 from refarchive.records.model import Scene
@@ -17,6 +18,15 @@ from refarchive.site.instants import DAY_S, Array, LocalDay, Span
 
 CARRY_LIGHT_DEG = -6.0  # the sun's altitude from which there is light to carry by: civil twilight
 BEST = 3
+
+
+def site_document(kit: Kit, scene: Scene, on: str | None) -> dict[str, Any]:
+    """What `sited.site_document` answers, with `windows`: None where the plan sets none.
+
+    Raises UnknownRecord, SiteRefused.
+    """
+    planned = scene.site is not None and scene.site.window is not None
+    return {**sited.site_document(kit, scene, on), "windows": document(scene) if planned else None}
 
 
 def document(scene: Scene) -> dict[str, Any]:

@@ -81,7 +81,7 @@ class OnSite(Panel):
             "alt": found["in_words"],
             "notices": [*found["notices"], *([found["smoke"]] if found["smoke"] else [])],
         }
-        return document, [drawn(self.archive.onsite.window_figure(slug))]
+        return document, [drawn(self.archive.onsite.window_figure(slug, found))]
 
 
 def _shown(found: Mapping[str, Any]) -> dict[str, Any]:

@@ -7,7 +7,7 @@ questions, under the numbers of the whole.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from refarchive.errors import UnknownRecord
@@ -93,7 +93,7 @@ def dossier(
     further_questions: Sequence[tuple[str, str, str]] = (),
     coverage: Sequence[NeedCoverage] = (),
     asked: Asked | None = None,
-    onsite: Callable[[Citations], Sequence[tuple[Sequence[str], Section]]] | None = None,
+    onsite: Sequence[Section] = (),
 ) -> Document:
     """Write the dossier of a scene, whole or for one department.
 
@@ -114,7 +114,7 @@ def dossier(
     asked
         Questions from first dates and evidence later than the event, for the open questions.
     onsite
-        Given the citations, further sections on place and light, each with the departments whose copies hold it.
+        The sections on place and light that this copy holds.
     further_questions
         (department or "" for all, what it is about, the question), for instance what a check of dates found.
 
@@ -123,12 +123,16 @@ def dossier(
     UnknownRecord
         where `department` is none of the departments.
     """
-    if department is not None and department not in DEPARTMENTS:
-        raise UnknownRecord(f"There is no department {department!r}.", f"Departments: {', '.join(DEPARTMENTS)}.")
+    check_department(department)
     cite = Citations(scene, references, details, passages)
     writer = _Writer(scene, cite, swatches, department, coverage, asked)
-    more = [one for those, one in (onsite(cite) if onsite else ()) if department is None or department in those]
-    return writer.document(version, date, further_questions, more)
+    return writer.document(version, date, further_questions, onsite)
+
+
+def check_department(department: str | None) -> None:
+    """Refuse a department that there is none of. Raises UnknownRecord."""
+    if department is not None and department not in DEPARTMENTS:
+        raise UnknownRecord(f"There is no department {department!r}.", f"Departments: {', '.join(DEPARTMENTS)}.")
 
 
 def plates(
