@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 LOG = logging.getLogger("refarchive.panels")
 MOST_UPLOAD = 512 * 1024 * 1024  # bytes of one file that comes through the browser
 PREVIEWS = 200  # pictures in one answer
+LARGE_PX = 900  # long side of a picture to mark a part on
 
 Answer = dict[str, Any] | tuple[dict[str, Any], list[bytes]]
 Method = TypeVar("Method", bound=Callable[..., Answer])
@@ -239,7 +240,17 @@ class Panel(anywidget.AnyWidget):
             raise BadQuery("There is no such file with this panel.", "Choose the file again.")
         return found
 
-    # --- pictures -----------------------------------------------------------------------------------------------
+    # --- pictures and dates -------------------------------------------------------------------------------------
+
+    @answers("picture")
+    def picture(self, name: str) -> Answer:
+        """A reference's picture, large enough to mark a part of it."""
+        return {"title": self.archive.reference(name).title}, [jpeg(self.archive.picture(name, LARGE_PX))]
+
+    @answers("understand")
+    def understand(self, date: str) -> Answer:
+        """What a date or a period in words is understood as."""
+        return {"words": self.archive.evidence.understand(date).sentence if date.strip() else ""}
 
     def previews(self, names: Sequence[str | Reference]) -> tuple[list[int | None], list[bytes]]:
         """Small pictures of references: for each its place among them, None where it has none, and the JPEGs."""

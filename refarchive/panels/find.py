@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import traitlets
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery, UnknownRecord
-from refarchive.panels.base import PREVIEWS, Answer, Panel, answers, checked_region, jpeg, script, style
+from refarchive.panels.base import PREVIEWS, Answer, Panel, answers, checked_region, script, style
 from refarchive.records.model import RELATIONS, Witness
 
 KEY, LIKE = "is the key picture of the scene", "is what the frame should be like"
 
-LARGE_PX = 900  # long side of a picture to mark a part on
 MOST_PAGES = 1_000
 SUBJECTS = 12  # offered at a time
 
@@ -48,28 +48,20 @@ class Find(Panel):
             ],
         }
 
-    @answers("understand")
-    def understand(self, date: str) -> Answer:
-        """What a period in words is understood as."""
-        return {"words": self.archive.evidence.understand(date).sentence if date.strip() else ""}
-
     @answers("subjects", long=True)
     def subjects(self, number: int, words: str) -> Answer:
         """Notations of Iconclass for words, or what stands at and below a notation, to narrow by."""
         self.tell(number, 0, 1, "Looking up subjects")
         evidence = self.archive.evidence
+        found: Sequence[Mapping[str, Any]]
         if not words.strip():
-            return {"subjects": [{"code": one["code"], "text": one["text"]} for one in evidence.browse()]}
-        try:
-            found = [evidence.subject(words.strip()), *evidence.browse(words.strip())]
-        except (BadQuery, UnknownRecord):
-            found = evidence.suggest_subjects(words, top=SUBJECTS)
-        return {"subjects": [{"code": one["code"], "text": one["text"]} for one in found[:SUBJECTS]]}
-
-    @answers("picture")
-    def picture(self, name: str) -> Answer:
-        """A reference's picture, large enough to mark a part of it."""
-        return {"title": self.archive.reference(name).title}, [jpeg(self.archive.picture(name, LARGE_PX))]
+            found = evidence.browse()
+        else:
+            try:
+                found = [evidence.subject(words.strip()), *evidence.browse(words.strip())][:SUBJECTS]
+            except (BadQuery, UnknownRecord):
+                found = evidence.suggest_subjects(words, top=SUBJECTS)
+        return {"subjects": [{"code": one["code"], "text": one["text"]} for one in found]}
 
     @answers("find", long=True)
     def find(

@@ -7,10 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from refarchive.errors import BadQuery, ChangedMeanwhile
-from refarchive.panels.base import Answer, Panel, answers, checked_region, jpeg, script, style
+from refarchive.panels.base import LARGE_PX, Answer, Panel, answers, checked_region, jpeg, script, style
 from refarchive.records.model import Reference, Witness
 
-LARGE_PX = 900
 FIELDS = ("title", "creator", "date", "place", "source", "rights", "witness", "description", "medium", "credit")
 PASSAGES = 20  # of a text, shown
 LISTED = 200  # references or debts in one answer

@@ -10,7 +10,7 @@ import traitlets
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery
-from refarchive.panels.base import Answer, Panel, answers, drawn, jpeg, pages_of, script, style
+from refarchive.panels.base import Answer, Panel, answers, drawn, pages_of, script, style
 from refarchive.records.model import DEPARTMENTS, Evidence, Intent, Need, Reference
 from refarchive.records.model import Scene as Planned
 
@@ -25,7 +25,6 @@ NEED = ("name", "figure", "prominence", "description", "do", "dont", "substitute
 FIGURE = ("name", "performer", "role", "rank", "action", "wet", "sizes")
 COUNTS = ("hero", "wet_doubles", "spare")
 MONEY = ("deposit", "estimate", "actual")
-LARGE_PX = 700  # long side of a picture to mark a part on
 MOST_PAGES = 80  # of a dossier, shown before printing
 
 Said = Mapping[str, Any]
@@ -46,11 +45,6 @@ class Scene(Panel):
         """The scenes there are, and the words that plans use."""
         scenes = [{"slug": one.slug, "title": one.title} for one in self.archive.scenes()]
         return {"scenes": scenes, **self.archive.planning.words()}
-
-    @answers("understand")
-    def understand(self, date: str) -> Answer:
-        """What a date in words is understood as."""
-        return {"words": self.archive.evidence.understand(date).sentence if date.strip() else ""}
 
     @answers("begin")
     def begin(self, title: str) -> Answer:
@@ -152,11 +146,6 @@ class Scene(Panel):
         """A question answered, or an answer taken back."""
         self.archive.planning.answer(slug, need, thing, says, note.strip(), expected=revision)
         return self.open_scene(slug)
-
-    @answers("picture")
-    def picture(self, name: str) -> Answer:
-        """A reference's picture, large enough to mark a part of it."""
-        return {"title": self.archive.reference(name).title}, [jpeg(self.archive.picture(name, LARGE_PX))]
 
     @answers("colours")
     def colours(self, reference: str) -> Answer:
