@@ -362,6 +362,7 @@ class Frame:
     width: int
     height: int
     added_at: str = ""
+    taken: str = ""  # by the camera's clock, ISO 8601 as the file tells it; "" where it does not
 
 
 @dataclass(frozen=True)

@@ -223,6 +223,7 @@ frame = sa.Table(
     *(_column(name) for name in ("source_name", "sha256", "suffix", "added_at")),
     sa.Column("width", sa.Integer, nullable=False),
     sa.Column("height", sa.Integer, nullable=False),
+    _column("taken"),  # since version 6: by the camera's clock
 )
 
 frame_note = sa.Table(
@@ -254,6 +255,87 @@ frame_check = sa.Table(
     sa.Column("frame", sa.ForeignKey("frame.id"), nullable=False, index=True),
     sa.Column("at", sa.Text, nullable=False),
     sa.Column("lines", sa.JSON, nullable=False),
+)
+
+# Since version 6: after the shoot.
+frame_look = sa.Table(  # what a frame measured as, with what measured it; made anew when that changes
+    "frame_look",
+    metadata,
+    sa.Column("frame", sa.ForeignKey("frame.id"), primary_key=True),
+    _column("version"),
+    sa.Column("told", sa.JSON, nullable=False),
+)
+
+work_print = sa.Table(
+    "work_print",
+    metadata,
+    sa.Column("id", sa.Text, primary_key=True),
+    sa.Column("frame", sa.ForeignKey("frame.id"), nullable=False, index=True),
+    *(_column(name) for name in ("sheet", "printed", "paper", "note")),
+    *(sa.Column(name, sa.Float, nullable=False) for name in ("width_mm", "height_mm", "pixels_per_inch")),
+)
+
+sitting = sa.Table(
+    "sitting",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("id", sa.Text, nullable=False, unique=True),
+    sa.Column("scene", sa.ForeignKey("scene.slug"), nullable=False, index=True),
+    *(_column(name) for name in ("criterion", "began", "viewer", "light")),
+    sa.Column("seed", sa.Integer, nullable=False),
+)
+
+judgement = sa.Table(
+    "judgement",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("sitting", sa.ForeignKey("sitting.id"), nullable=False, index=True),
+    sa.Column("left", sa.ForeignKey("frame.id"), nullable=False),
+    sa.Column("right", sa.ForeignKey("frame.id"), nullable=False),
+    sa.Column(
+        "says",
+        sa.Text,
+        sa.CheckConstraint("says in ('left', 'right', 'neither yet')", name="judgement_says"),
+        nullable=False,
+    ),
+    *(_column(name) for name in ("at", "reason")),
+    sa.Column("repeats", sa.ForeignKey("judgement.number")),
+)
+
+arrangement = sa.Table(
+    "arrangement",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("scene", sa.ForeignKey("scene.slug"), nullable=False, index=True),
+    *(_column(name) for name in ("wall", "at", "light", "note", "photograph", "suffix")),
+    *(sa.Column(name, sa.Float, nullable=False) for name in ("width_mm", "height_mm")),
+    sa.Column("hung", sa.JSON, nullable=False),
+)
+
+decision = sa.Table(
+    "decision",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("scene", sa.ForeignKey("scene.slug"), nullable=False, index=True),
+    sa.Column("frame", sa.ForeignKey("frame.id"), nullable=False),
+    *(_column(name) for name in ("at", "sentence")),
+    sa.Column("turned_down", sa.JSON, nullable=False),
+)
+
+series_order = sa.Table(
+    "series_order",
+    metadata,
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    *(_column(name) for name in ("series", "at", "note")),
+    sa.Column("frames", sa.JSON, nullable=False),
+)
+
+particulars = sa.Table(
+    "particulars",
+    metadata,
+    sa.Column("frame", sa.ForeignKey("frame.id"), primary_key=True),
+    sa.Column("told", sa.JSON, nullable=False),
+    sa.Column("revision", sa.Integer, nullable=False),
 )
 
 setting = sa.Table(

@@ -23,6 +23,7 @@ from refarchive.errors import AmbiguousName, ChangedMeanwhile, RecordRefused, Re
 from refarchive.records import database, model, rows, schema, selecting, standing
 from refarchive.records.database import DATABASE, folded
 from refarchive.records.families import Families
+from refarchive.records.hung import AfterTheShoot
 from refarchive.records.looked import Looked
 
 __all__ = ["DATABASE", "InUse", "Store", "folded", "now"]
@@ -51,6 +52,7 @@ class Store:
             self._held = engine.connect()
         self.families = Families(self._reading, self._writing, self._tell)
         self.looked = Looked(self._reading, self._writing, self._tell)
+        self.after = AfterTheShoot(self._reading, self._writing, self._tell)
 
     # --- opening ------------------------------------------------------------------------------------------------
 
