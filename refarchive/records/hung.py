@@ -90,6 +90,7 @@ class AfterTheShoot:
         _short(sitting.light, 500, "The light")
         with self._writing() as connection:
             _scene(connection, sitting.scene)
+            _frames(connection, sitting.frames, scene=sitting.scene)
             connection.execute(sa.insert(schema.sitting).values(rows.plain(sitting)))
             self._tell(connection, "added", f"sitting:{sitting.id}", None, rows.plain(sitting))
 
@@ -98,7 +99,7 @@ class AfterTheShoot:
         table = schema.sitting
         query = sa.select(table).where(table.c.scene == scene).order_by(table.c.began, table.c.number)
         with self._reading() as connection:
-            return [rows.plain_row(wall.Sitting, row) for row in connection.execute(query).mappings()]
+            return [_as_sitting(row) for row in connection.execute(query).mappings()]
 
     def sitting(self, sitting: str) -> wall.Sitting:
         """One sitting by id. Raises UnknownRecord."""
@@ -323,7 +324,12 @@ def _sitting(connection: sa.Connection, sitting: str) -> wall.Sitting:
     row = connection.execute(sa.select(schema.sitting).where(schema.sitting.c.id == sitting)).mappings().first()
     if row is None:
         raise UnknownRecord(f"There is no sitting {sitting!r}.", "Begin one.")
-    found: wall.Sitting = rows.plain_row(wall.Sitting, row)
+    return _as_sitting(row)
+
+
+def _as_sitting(row: rows.Row) -> wall.Sitting:
+    found = onsite.restored(wall.Sitting, dict(row))
+    assert found is not None
     return found
 
 

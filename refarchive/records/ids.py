@@ -42,3 +42,13 @@ def frame_id(scene: str, sha256: str) -> str:
 def family_id(references: Sequence[str]) -> str:
     """Id of a family when it is first confirmed, from its members then; it keeps it when members come and go."""
     return f"family-{_digest(*references, length=8)}"
+
+
+def sitting_id(scene: str, began: str, criterion: str, viewer: str) -> str:
+    """Id of a sitting."""
+    return f"sitting-{_digest(scene, began, criterion, viewer)}"
+
+
+def print_id(frame: str, sheet: str) -> str:
+    """Id of the work print of a frame on a sheet."""
+    return f"print-{_digest(frame, sheet, length=8)}"

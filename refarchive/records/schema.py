@@ -283,6 +283,7 @@ sitting = sa.Table(
     sa.Column("scene", sa.ForeignKey("scene.slug"), nullable=False, index=True),
     *(_column(name) for name in ("criterion", "began", "viewer", "light")),
     sa.Column("seed", sa.Integer, nullable=False),
+    sa.Column("frames", sa.JSON, nullable=False),
 )
 
 judgement = sa.Table(

@@ -28,6 +28,7 @@ class Sitting:
     viewer: str = ""
     light: str = ""  # by what light the prints were looked at, in words
     seed: int = 0  # which sides and repeats follow from, so that they can be told again
+    frames: tuple[str, ...] = ()  # those that were looked at
 
 
 @dataclass(frozen=True)

@@ -27,7 +27,7 @@ def store(tmp_path: Path):
 
 
 def sat(store: Store, name: str = "s1", criterion: str = "story") -> str:
-    store.after.begin_sitting(wall.Sitting(name, "ford", criterion, AT, seed=7))
+    store.after.begin_sitting(wall.Sitting(name, "ford", criterion, AT, seed=7, frames=("f0", "f1")))
     return name
 
 
@@ -37,7 +37,7 @@ def test_a_sitting_comes_back_with_what_was_said_in_order(store: Store) -> None:
     again = store.after.add_judgement(wall.Judgement(name, "f1", "f0", "neither yet", AT, repeats=first.number))
     assert store.after.judgements("ford") == [first, again]
     assert (first.ahead, again.ahead) == ("f0", "")
-    assert store.after.sittings("ford") == [wall.Sitting(name, "ford", "story", AT, seed=7)]
+    assert store.after.sittings("ford") == [wall.Sitting(name, "ford", "story", AT, seed=7, frames=("f0", "f1"))]
     assert store.after.judgements("ford", "light") == []
 
 

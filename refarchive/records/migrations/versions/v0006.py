@@ -39,6 +39,7 @@ CREATE TABLE sitting (
     viewer TEXT DEFAULT '' NOT NULL,
     light TEXT DEFAULT '' NOT NULL,
     seed INTEGER NOT NULL,
+    frames JSON NOT NULL,
     PRIMARY KEY (number),
     UNIQUE (id),
     FOREIGN KEY(scene) REFERENCES scene (slug)
