@@ -120,7 +120,8 @@ def work_prints(
     if str(sheet).strip().upper() not in ("A3", "A4"):
         raise CannotPrint(f"Work prints are not laid out on {clean(sheet, 40)!r}.", 'Give "A4" or "A3".')
     first = int(positive(first_sheet, "the number of the first sheet", least=1, most=99_999))
-    pages, placed = [], []
+    pages: list[sheets.Sheet] = []
+    placed: list[Placed] = []
     for at in range(0, len(shots), max(1, per_sheet)):
         together = shots[at : at + max(1, per_sheet)]
         found = layout(
@@ -138,7 +139,7 @@ def work_prints(
                 f"{found.foot[2]:.0f} mm.",
                 "Give margins of at most 15 mm, or leave the strip out.",
             )
-        items = []
+        items: list[Item] = []
         for one, box, under in zip(together, found.pictures, found.captions, strict=True):
             placed.append(Placed(one, number, box[2], box[3], fineness(one.width_px, one.height_px, box[2], box[3])))
             items += _print(one, box, under, number, printed, titled=not items)
@@ -284,6 +285,7 @@ _SIDE, _TOP, _BOTTOM = 14.0, 26.0, 14.0  # mm
 _ACROSS, _DOWN = 5.0, 1.9  # mm between columns; from a picture to its words
 _WORDS, _BELOW = 5.4, 4.4  # mm that both lines take, and from them to the next row
 _HEADED = 8.2  # mm, of a group's rule and words
+_PARTED = 4.0  # of the rule alone, before frames without a group
 _FINE = 300.0  # pixels per inch of small pictures
 
 
@@ -312,13 +314,17 @@ def index_sheets(frames: Sequence[Indexed], *, title: str, day: str = "", column
     for group, together in groupby(frames, lambda one: clean(one.group, 200)):
         members = list(together)
         for at in range(0, len(members), across):
-            needed = step + (_HEADED if at == 0 and group else 0.0)
+            parted = _HEADED if group else _PARTED if made else 0.0
+            needed = step + (parted if at == 0 else 0.0)
             if on_sheet >= down or y + needed - _BELOW > tall - _BOTTOM + 0.01:
                 made.append([])
                 y, on_sheet = _TOP, 0
             if group and (at == 0 or on_sheet == 0):
                 made[-1] += _headed(y, group, continued=at > 0)
                 y += _HEADED
+            elif at == 0 and on_sheet:
+                made[-1].append(rule(_SIDE, y, wide - _SIDE, y, ink=HAIR))
+                y += _PARTED
             for n, one in enumerate(members[at : at + across]):
                 made[-1] += _small(one, (_SIDE + n * (cell + _ACROSS), y, cell, high))
             y += step
