@@ -172,8 +172,8 @@ class Pair:
         return next(one for one in self.differences if one.measure == measure)
 
     @property
-    def sentence(self) -> str:
-        """What stands out, in words with figures."""
+    def striking(self) -> tuple[str, ...]:
+        """What is far, what is near and what repeats: a sentence for each, with figures."""
         parts = []
         for word in (FAR, NEAR):
             told = [f"{one.measure} ({one.shown})" for one in self.differences if one.word == word]
@@ -181,10 +181,14 @@ class Pair:
                 parts.append(f"{word.capitalize()} in {', '.join(told)}.")
         if self.repeats:
             parts.append("Repeats: " + "; ".join(f"{one.kind} {one.what}, {one.how}" for one in self.repeats) + ".")
+        return tuple(parts)
+
+    @property
+    def sentence(self) -> str:
+        """All that is told of the two, in words."""
         untold = [one.measure for one in self.differences if one.word == CANNOT_TELL]
-        if untold:
-            parts.append(f"Cannot tell: {', '.join(untold)}.")
-        return " ".join([*parts, self.shapes])
+        missing = (f"Cannot tell: {', '.join(untold)}.",) if untold else ()
+        return " ".join((*self.striking, *missing, self.shapes))
 
     def as_dict(self) -> dict[str, Any]:
         """As JSON."""
