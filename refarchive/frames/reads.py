@@ -89,6 +89,7 @@ class Read:
 
     name: the frame's id. key, p5, p95: L*. warmth_mired. horizon: part of the height from the top. light_deg: 0 from
     the right, 90 from above. scale: height of the largest figure, part of the frame's. aspect: width over height.
+    hashes: by which near copies are known (`looks.alike`).
     """
 
     name: str
@@ -102,7 +103,7 @@ class Read:
     light_deg: float | None
     scale: float | None
     aspect: float
-    hashed: int
+    hashes: tuple[int, int]
     untold: Mapping[str, str]
     things: tuple[Thing, ...] = ()
     place: str = ""
@@ -230,7 +231,7 @@ def read_picture(
         light_deg=None if light_deg is None else light_deg % 360.0,
         scale=tallest,
         aspect=aspect,
-        hashed=alike.frequency_hash(array),
+        hashes=(alike.difference_hash(array), alike.frequency_hash(array)),
         untold=untold,
         things=tuple(things),
         place=place[:LONGEST_TEXT],

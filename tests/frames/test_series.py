@@ -237,7 +237,9 @@ def test_a_slug_in_common_is_found_under_another_name() -> None:
 def test_the_same_picture_is_said_to_be() -> None:
     one = made(90, "a")
     assert repeats(one, one)[0] == series.Repeat("picture", "a", "the same frame")
-    assert repeats(one, made(90, "b"))[0].how == "a near copy: 0 of the hash's 64 bits differ"
+    assert repeats(one, made(90, "b"))[0].how == "a near copy: at most 0 of the hashes' 64 bits differ"
+    # The same layout in other colours is another picture.
+    assert repeats(one, made(0, "c", picture=flat(90, warm=60))) == ()
 
 
 # -- the whole --------
