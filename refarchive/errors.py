@@ -156,3 +156,11 @@ class RightsRefused(RefArchiveError, ValueError):
     def __init__(self, problem: str, next_step: str = "", *, lacking: Mapping[str, Sequence[str]]) -> None:
         super().__init__(problem, next_step, records=tuple(lacking))
         self.lacking = {reference: tuple(wanted) for reference, wanted in lacking.items()}
+
+
+class PublishRefused(RefArchiveError, ValueError):
+    """A finished picture cannot go out as it was given: its file, or a value that goes with it; `field` says which."""
+
+    def __init__(self, problem: str, next_step: str = "", *, field: str = "", records: Sequence[str] = ()) -> None:
+        super().__init__(problem, next_step, records=records)
+        self.field = field

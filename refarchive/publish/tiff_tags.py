@@ -1,0 +1,237 @@
+"""Tags of a TIFF file, or of the TIFF structure that EXIF is: read, added, taken out; image data are never touched.
+
+Source: TIFF 6.0 (1992): a directory is a count, entries of 12 bytes in ascending order of their tags, and the offset of
+the next one; offsets have 32 bits, values of up to four bytes stand in the entry itself.
+
+Adding writes a new first directory behind everything that is there, and turns the file's first offset to it. Taking out
+shortens a directory in its place and overwrites the values with zeros, so that nothing can be read from the gap; what
+lies over image data is refused.
+"""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+from refarchive.errors import PublishRefused
+
+XMP, IPTC, RESOURCES, GPS, SUB = 700, 33723, 34377, 34853, 330
+ASCII, BYTE, UNDEFINED = 2, 1, 7
+_SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8, 13: 4, 129: 1}
+_IMAGES = ((273, 279), (324, 325), (513, 514))  # offsets and lengths: strips, tiles, a JPEG thumbnail
+MOST_DIRECTORIES = 1_000
+LARGEST_OFFSET = 0xFFFF_FFFF
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One entry: `at` and `size` are where its value lies in the file, in bytes; -1 for an unknown type."""
+
+    tag: int
+    kind: int
+    count: int
+    at: int
+    size: int
+    raw: bytes
+
+
+@dataclass(frozen=True)
+class Directory:
+    at: int
+    entries: tuple[Entry, ...]
+    next_at: int
+
+    def get(self, tag: int) -> Entry | None:
+        """The entry of a tag, None where there is none."""
+        return next((one for one in self.entries if one.tag == tag), None)
+
+    @property
+    def end(self) -> int:
+        return self.at + 2 + 12 * len(self.entries) + 4
+
+
+@dataclass(frozen=True)
+class Tags:
+    """A TIFF structure: its byte order ("<" or ">"), its directories in their chain, and those that hang from them."""
+
+    data: bytes
+    order: str
+    pages: tuple[Directory, ...]
+    subs: tuple[Directory, ...]
+    where: str  # what to call it in a sentence
+
+    def value(self, entry: Entry) -> bytes:
+        """The bytes of a value.
+
+        Raises
+        ------
+        PublishRefused
+            for one that lies outside the file.
+        """
+        if entry.size < 0 or entry.at + entry.size > len(self.data):
+            raise _broken(self.where, f"the value of tag {entry.tag} lies outside it")
+        return self.data[entry.at : entry.at + entry.size]
+
+    def numbers(self, entry: Entry) -> tuple[int, ...]:
+        """A value of whole numbers."""
+        code = {1: "B", 3: "H", 4: "I", 13: "I"}.get(entry.kind)
+        if code is None:
+            raise _broken(self.where, f"tag {entry.tag} holds no whole numbers")
+        return struct.unpack(f"{self.order}{entry.count}{code}", self.value(entry))
+
+    @property
+    def images(self) -> list[tuple[int, int]]:
+        """Where image data lie: (first byte, byte after the last), of all directories in their order."""
+        found = []
+        for directory in (*self.pages, *self.subs):
+            for offsets, lengths in _IMAGES:
+                starts, sizes = directory.get(offsets), directory.get(lengths)
+                if starts and sizes:
+                    pairs = zip(self.numbers(starts), self.numbers(sizes), strict=False)
+                    found += [(start, start + size) for start, size in pairs]
+        return found
+
+
+def read(data: bytes, where: str) -> Tags:
+    """The directories of a TIFF structure.
+
+    Raises
+    ------
+    PublishRefused
+        for a BigTIFF, for directories outside the file, in a ring, or too many.
+    """
+    order = {b"II": "<", b"MM": ">"}.get(data[:2])
+    if order is None or len(data) < 8:
+        raise _broken(where, "it has no TIFF header")
+    (magic,) = struct.unpack_from(f"{order}H", data, 2)
+    if magic == 43:
+        raise PublishRefused(
+            f"{where} is a BigTIFF, which is not written to.", "Export the picture as a TIFF under 4 GB, or a JPEG.",
+            field="file",
+        )  # fmt: skip
+    if magic != 42:
+        raise _broken(where, "it has no TIFF header")
+    pages: list[Directory] = []
+    (at,) = struct.unpack_from(f"{order}I", data, 4)
+    seen: set[int] = set()
+    while at:
+        if at in seen or len(pages) >= MOST_DIRECTORIES:
+            raise _broken(where, "its directories go round in a ring, or there are too many")
+        seen.add(at)
+        pages.append(_directory(data, order, at, where))
+        at = pages[-1].next_at
+    if not pages:
+        raise _broken(where, "it has no directory")
+    tags = Tags(data, order, tuple(pages), (), where)
+    subs = []
+    for page in pages:
+        entry = page.get(SUB)
+        for offset in tags.numbers(entry)[:100] if entry else ():
+            if offset not in seen:
+                seen.add(offset)
+                subs.append(_directory(data, order, offset, where))
+    return Tags(data, order, tuple(pages), tuple(subs), where)
+
+
+def _directory(data: bytes, order: str, at: int, where: str) -> Directory:
+    if at + 2 > len(data):
+        raise _broken(where, f"a directory is said to begin at byte {at}, after its end")
+    (count,) = struct.unpack_from(f"{order}H", data, at)
+    end = at + 2 + 12 * count + 4
+    if end > len(data):
+        raise _broken(where, f"the directory at byte {at} goes on after its end")
+    entries = []
+    for n in range(count):
+        start = at + 2 + 12 * n
+        tag, kind, number, offset = struct.unpack_from(f"{order}HHII", data, start)
+        size = _SIZES[kind] * number if kind in _SIZES else -1
+        entries.append(
+            Entry(tag, kind, number, start + 8 if 0 <= size <= 4 else offset, size, data[start : start + 12])
+        )
+    (next_at,) = struct.unpack_from(f"{order}I", data, end - 4)
+    return Directory(at, tuple(entries), next_at)
+
+
+def with_tags(tags: Tags, added: Mapping[int, tuple[int, bytes]], without: Collection[int] = ()) -> bytes:
+    """The structure with a new first directory: `added` are (type, value) by tag, `without` tags that go.
+
+    Raises
+    ------
+    PublishRefused
+        where the whole would be larger than 32 bits can say.
+    """
+    first, order = tags.pages[0], tags.order
+    out = bytearray(tags.data)
+    entries = [(one.tag, one.raw) for one in first.entries if one.tag not in added and one.tag not in without]
+    for tag, (kind, value) in added.items():
+        head = struct.pack(f"{order}HHI", tag, kind, len(value))
+        if len(value) <= 4:
+            entries.append((tag, head + value.ljust(4, b"\0")))
+            continue
+        out += b"\0" * (len(out) % 2)
+        if len(out) + len(value) > LARGEST_OFFSET:
+            raise PublishRefused(
+                f"{tags.where} would be larger than a TIFF can be.", "Export it as a JPEG.", field="file"
+            )
+        entries.append((tag, head + struct.pack(f"{order}I", len(out))))
+        out += value
+    out += b"\0" * (len(out) % 2)
+    struct.pack_into(f"{order}I", out, 4, len(out))
+    entries.sort(key=lambda one: one[0])
+    out += struct.pack(f"{order}H", len(entries)) + b"".join(raw for _, raw in entries)
+    out += struct.pack(f"{order}I", first.next_at)
+    if len(out) > LARGEST_OFFSET:
+        raise PublishRefused(f"{tags.where} would be larger than a TIFF can be.", "Export it as a JPEG.", field="file")
+    return bytes(out)
+
+
+def emptied(tags: Tags, gone: Collection[int]) -> bytes:
+    """The structure with these tags taken out of every directory of the chain, their values overwritten with zeros.
+
+    Of the GPS tag, the whole directory that it points to goes. The length stays.
+
+    Raises
+    ------
+    PublishRefused
+        for values outside the file, or over image data.
+    """
+    out = bytearray(tags.data)
+    images = tags.images
+    for page in tags.pages:
+        leaving = [one for one in page.entries if one.tag in gone]
+        if not leaving:
+            continue
+        for entry in leaving:
+            if entry.tag == GPS:
+                _blank_directory(tags, out, tags.numbers(entry)[0], images)
+            elif entry.size > 4:
+                tags.value(entry)
+                _blank(tags, out, entry.at, entry.at + entry.size, images)
+        staying = [one for one in page.entries if one.tag not in gone]
+        fresh = struct.pack(f"{tags.order}H", len(staying)) + b"".join(one.raw for one in staying)
+        fresh += struct.pack(f"{tags.order}I", page.next_at)
+        _blank(tags, out, page.at, page.end, images)
+        out[page.at : page.at + len(fresh)] = fresh
+    return bytes(out)
+
+
+def _blank_directory(tags: Tags, out: bytearray, at: int, images: Sequence[tuple[int, int]]) -> None:
+    directory = _directory(tags.data, tags.order, at, tags.where)
+    for entry in directory.entries:
+        if entry.size > 4:
+            tags.value(entry)
+            _blank(tags, out, entry.at, entry.at + entry.size, images)
+    _blank(tags, out, directory.at, directory.end, images)
+
+
+def _blank(tags: Tags, out: bytearray, start: int, end: int, images: Sequence[tuple[int, int]]) -> None:
+    if start < 8 or any(start < last and first < end for first, last in images):
+        raise _broken(tags.where, f"what it says at byte {start} lies over its image data")
+    out[start:end] = b"\0" * (end - start)
+
+
+def _broken(where: str, why: str) -> PublishRefused:
+    return PublishRefused(
+        f"{where} cannot be read: {why}.", "Export the picture again from its original.", field="file"
+    )
