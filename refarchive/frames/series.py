@@ -247,7 +247,8 @@ def _shapes(one: Read, other: Read) -> str:
 def rhythms(reads: Sequence[Read]) -> tuple[Rhythm, ...]:
     """How key, contrast and warmth run along the series. Raises as `neighbours`.
 
-    Three measures are looked at for two patterns each: about one chance series in four shows one of the six.
+    Three measures are looked at for two patterns each: of chance series (normal numbers, drawn 600
+    times) 4 % of 5 pictures, 9 % of 8 and 21 % of 12 to 40 show one of the six.
     """
     _some_pictures(reads)
     return tuple(

@@ -356,7 +356,7 @@ def _rhythm(runs: Iterable[Rhythm]) -> Page:
             blocks.facts((one.measure.capitalize(), [_capital(one.word) + ".", one.sentence]) for one in runs),
             blocks.text(
                 "Chance orders are all orders of the same pictures. Three measures are looked at for two patterns each:"
-                " about one chance series in four shows one.",
+                " up to one chance series in five shows one.",
                 "small",
             ),
         ],
@@ -390,6 +390,7 @@ def _neighbours(pairs: Sequence[Pair]) -> Page:
     return blocks.page(
         "",
         [
+            blocks.text("Steps run from left to right along the wall.", "small"),
             blocks.table(_columns("Pair"), [_row([name], pair) for name, pair in zip(names, pairs, strict=True)]),
             *_told("What repeats", [(name, _repeats(pair.repeats)) for name, pair in zip(names, pairs, strict=True)]),
             *_told(
@@ -424,7 +425,7 @@ def _seats(seats: Sequence[Seat], again: Sequence[Echo], count: int) -> Page:
         [
             blocks.text(
                 "Every place in turn, in the order of the wall: the candidate's differences to the picture before it"
-                " and to the one after.",
+                " and to the one after. Steps run from left to right.",
                 "small",
             ),
             blocks.table(_columns("Place", "Beside"), rows),

@@ -480,3 +480,10 @@ def test_what_cannot_be_told_is_passed_over() -> None:
         told(1.0, math.inf)
     with pytest.raises(CannotMeasure):
         rhythm.runs_of([True, True])
+
+
+def test_chance_series_seldom_show_a_pattern() -> None:
+    # What is said of chance series: three measures, two patterns each, normal numbers in any order.
+    random = np.random.default_rng(0)
+    shown = [any(not told(*random.normal(size=12)).word.startswith("no pattern") for _ in range(3)) for _ in range(200)]
+    assert 0.12 < np.mean(shown) < 0.28
