@@ -13,8 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from refarchive.paper import blocks
-from refarchive.paper.blocks import Block, Document, FactValue, Page, Section
-from refarchive.paper.svg import Sheet, width_mm
+from refarchive.paper.blocks import Block, Document, Page, Section
 from refarchive.records.model import Region
 
 if TYPE_CHECKING:
@@ -23,9 +22,9 @@ if TYPE_CHECKING:
 
 Plain = Mapping[str, Any]
 
-PICTURE, LINES = "statement", "statement-lines"
+PICTURE = "statement"
 LONGEST_PX = 1_800
-SHEET_MM = 168.0  # room across a page
+QUALITY = 92  # of the JPEG, whose thin lines keep their whole colour resolution
 # How the outline of each word is drawn: lengths on and off, in widths of the line; nothing for a whole line.
 STROKES: Mapping[str, tuple[float, ...]] = {
     "supported": (),
@@ -33,21 +32,18 @@ STROKES: Mapping[str, tuple[float, ...]] = {
     "invented": (1.0, 2.2),
     "unknown": (9.0, 3.0, 1.0, 3.0),
 }
-STROKE_WORDS = {
-    "supported": "whole line",
-    "inferred": "broken line",
-    "invented": "dotted line",
-    "unknown": "dots and dashes",
-}
+KEY = "Outlines: —— whole, supported; – – – broken, inferred; · · · · dotted, invented; – · – · both, unknown."
+WHAT = "What in the picture is supported, inferred, invented or unknown"
+DRAFTED = "Drafted from the record by templates; the photographer has not yet put it into words of their own."
 ABOUT = (
     "The words are the photographer's. Beside them stands what the record proposes, by rules that are printed with it; "
     "where the two differ both are told."
 )
 RULES = (
-    "Supported: an independent witness of the time, within a year of the event. Inferred: only later, earlier, undated, "
-    "second-hand or prescriptive evidence, or evidence of another place, rank, occupation or occasion. Invented: said so "
-    "by the photographer. Unknown: nothing shows or describes it. References that descend from one original are one "
-    "witness. Shares are areas of the marked rectangles, which are larger than the things in them."
+    "The words are the photographer's. The record proposes: supported, by an independent witness from within a year of "
+    "the event (what descends from one original is one witness); inferred, by other evidence only; invented, where the "
+    "photographer said so; unknown, where nothing shows or describes it. Shares are of the rectangles, larger "
+    "than what they mark."
 )
 SUPERSCRIPT = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 _SHARP = 3  # times the size at which lines are drawn before they are made small
@@ -75,38 +71,35 @@ def statement_document(
     `left_caption` and `left_note` are the words as the person left them; where they are given, they are printed in the
     place of the drafts, and the draft's evidence under them without numbers in the text.
     """
-    subtitle = caption["short"]["text"]
     sections = [
-        blocks.section("statement", "What the picture rests on", [_statement(title, statement, alt_text)]),
+        blocks.section("cover", "What it rests on", [_statement(title, statement, alt_text)]),
         _words(caption, note, left_caption, left_note),
     ]
-    return blocks.document(title, subtitle, scene, version, date, ABOUT, sections)
+    return blocks.document(title, WHAT, scene, version, date, ABOUT, sections)
 
 
 def _statement(title: str, statement: Plain, alt_text: str) -> Page:
     parts = statement["parts"]
     named = "; ".join(f"{one['number']}, {one['name']}" for one in parts) or "nothing"
     alt = f"{alt_text or title} Outlined: {named}."
-    body: list[Block] = [blocks.plate(PICTURE, "", "", alt, size="large")]
+    body: list[Block] = [blocks.plate(PICTURE, "", KEY if parts else "", alt, size="large")]
     if parts:
-        legend = "Lines: " + "; ".join(f"{word}, {STROKE_WORDS[word]}" for word in STROKES) + "."
-        body.append(blocks.plate(LINES, "", "", legend, size="large"))
         rows = [(one["number"], one["name"], one["word"], _why(one), _rests_on(one["proposal"])) for one in parts]
         body.append(blocks.table(("", "What", "Word", "Why", "Rests on"), rows))
     else:
         body.append(blocks.text("No part of the picture is marked yet."))
-    body.append(blocks.facts(_in_all(statement)))
-    return blocks.page("", [*body, blocks.text(RULES, "small")])
+    return blocks.page("", [*body, blocks.text("\n".join([*_in_all(statement), RULES]), "small")])
 
 
 def _why(part: Plain) -> str:
-    """The person's reason, else the record's; and what disputes it. Where the words differ, the record's word."""
+    """The person's reason, else the record's in brief; where the words differ, the record's word."""
     proposal = part["proposal"]
-    told = [f"“{part['why']}”" if part["why"] else (proposal["why"] if proposal and not part["disagreement"] else "")]
+    told = [f"“{part['why']}”." if part["why"] else ""]
     if part["disagreement"]:
-        told.append(f"The record proposes {proposal['word']}.")
-    if proposal:
-        told += proposal["disputed"]
+        reason = "" if part["why"] else f": {proposal['brief'][:1].lower()}{proposal['brief'][1:-1]}"
+        told.append(f"The record proposes {proposal['word']}{reason}.")
+    elif proposal and not part["why"]:
+        told.append(proposal["brief"])
     return " ".join(one for one in told if one) or "–"
 
 
@@ -115,28 +108,53 @@ def _rests_on(proposal: Plain | None) -> str:
     if proposal is None:
         return "–"
     by = {way: _numbers(proposal["rests_on"], way) for way in (True, False)}
-    against = f"against: {', '.join(by[False])}" if by[False] else ""
-    return "; ".join(one for one in (", ".join(by[True]), against) if one) or "–"
+    against = f"against: {by[False]}" if by[False] else ""
+    return "; ".join(one for one in (by[True], against) if one) or "–"
 
 
-def _numbers(grounds: Iterable[Plain], supporting: bool) -> list[str]:
-    own = (one["number"] for one in grounds if one["number"] and (one["relation"] in _SUPPORTING) is supporting)
-    return list(dict.fromkeys(own))
+def _numbers(grounds: Iterable[Plain], supporting: bool) -> str:
+    return folded(one["number"] for one in grounds if (one["relation"] in _SUPPORTING) is supporting)
 
 
-def _in_all(statement: Plain) -> list[tuple[str, FactValue]]:
+def folded(numbers: Iterable[str]) -> str:
+    """Numbers under which references are cited, each once, the passages of a text together.
+
+    >>> folded(["Pl. 1 a", "T. 2, passage 3", "Pl. 4", "T. 2, passage 5", "Pl. 4"])
+    'Pl. 1 a; T. 2, passages 3, 5; Pl. 4'
+    """
+    together: dict[str, list[str]] = {}
+    for number in numbers:
+        base, _, passage = number.partition(", passage")
+        if base:
+            together.setdefault(base, []).append(passage.strip())
+    told = []
+    for base, found in together.items():
+        passages = list(dict.fromkeys(one for one in found if one))
+        word = "passages" if len(passages) > 1 else "passage"
+        told.append(f"{base}, {word}\u00a0{', '.join(passages)}" if passages else base)
+    return "; ".join(told)
+
+
+def _in_all(statement: Plain) -> list[str]:
+    """What is to be said of the whole, a paragraph each."""
     shares = [f"{word} {share(part)}" for word, part in statement["shares"].items() if part]
-    marked = statement["marked_share"]
-    over = statement["contested_share"]
-    pairs = ", ".join(f"{one['one']} and {one['other']}" for one in statement["overlaps"])
-    told = [*shares, f"not marked {share(1.0 - marked)}"] if statement["parts"] else []
+    told = []
+    if statement["parts"]:
+        rest = f"not marked {share(1.0 - statement['marked_share'])}"
+        over = statement["contested_share"]
+        pairs = ", ".join(f"{one['one']} and {one['other']}" for one in statement["overlaps"])
+        under_two = f" Under two words: {share(over)}, parts {pairs}." if over else ""
+        told.append(f"Of the picture: {', '.join([*shares, rest])}.{under_two}")
     unmarked = [f"{one['name']} ({one['word']})" for one in statement["unmarked"]]
-    return [
-        ("Of the picture", ", ".join(told)),
-        ("Under two words", f"{share(over)}: parts {pairs}" if over else ""),
-        ("Marked nowhere", f"{'; '.join(unmarked)}. In brackets what the record proposes." if unmarked else ""),
-        ("To look at", list(statement["notices"])),
+    if unmarked:
+        told.append(f"Marked nowhere, with what the record proposes: {'; '.join(unmarked)}.")
+    told += [
+        f"Part {one['number']}: {words}"
+        for one in statement["parts"]
+        for words in (one["proposal"]["disputed"] if one["proposal"] else ())
+        if words.startswith("Open question")
     ]
+    return [*told, *statement["notices"]]
 
 
 def share(part: float) -> str:
@@ -147,18 +165,26 @@ def share(part: float) -> str:
 
 def _words(caption: Plain, note: Plain, left_caption: str, left_note: str) -> Section:
     forms = [("Short", caption["short"]["text"]), ("On the label", caption["label"]["text"])]
-    captions = blocks.page(
-        "Caption", [blocks.text(left_caption or caption["long"]["text"], "lead"), blocks.facts(forms)]
-    )
-    text = [blocks.text(left_note)] if left_note.strip() else list(_numbered(note))
-    rows = [(number, _evidence(claim)) for number, claim in enumerate(note["claims"], start=1)]
-    notes = blocks.page("Historical note", text)
-    under = [
-        blocks.table(("", "The sentence rests on"), rows),
-        blocks.text(" ".join(note["notices"]), "small"),
-    ]
-    pages = [captions, *([notes] if text else []), *([blocks.page("Evidence of the note", under)] if rows else [])]
+    captions = blocks.page("Caption", [blocks.text(left_caption or caption["long"]["text"]), blocks.facts(forms)])
+    text = [blocks.text(left_note)] if left_note.strip() else [*_numbered(note), blocks.text(DRAFTED, "small")]
+    pages = [captions, *([blocks.page("Historical note", text)] if note["claims"] or left_note.strip() else [])]
+    if note["claims"]:
+        title = "What the sentences rest on" if not left_note.strip() else "What the draft of the note rests on"
+        pages.append(blocks.page(title, _endnotes(note, bool(left_note.strip()))))
     return blocks.section("words", "Caption and note", pages, start="sheet")
+
+
+def _endnotes(note: Plain, left: bool) -> list[Block]:
+    """What the sentences rest on, by section; with `left` behind the sentences, since they do not stand above."""
+    told: dict[str, dict[str, list[str]]] = {}
+    for number, claim in enumerate(note["claims"], start=1):
+        rests = f"{claim['text']} {_evidence(claim)}" if left else _evidence(claim)
+        told.setdefault(claim["section"], {}).setdefault(rests, []).append(str(number))
+    lines = (
+        "  ".join(f"{' '.join(n.translate(SUPERSCRIPT) for n in own)}\u00a0{rests}" for rests, own in by.items())
+        for by in told.values()
+    )
+    return [blocks.text("\n".join(lines), "small")]
 
 
 def _numbered(note: Plain) -> Iterable[Block]:
@@ -180,10 +206,11 @@ def _evidence(claim: Plain) -> str:
         if one["number"] and not one["words"]:
             way = "" if one["relation"] in (*_SUPPORTING, "") else f" ({one['relation']})"
             by_need.setdefault(names.get(one["need"], ""), []).append(f"{one['number']}{way}")
-    told = [f"{f'{name}: ' if name else ''}{', '.join(dict.fromkeys(own))}" for name, own in by_need.items()]
+    told = [f"{f'{name}: ' if name else ''}{folded(own)}" for name, own in by_need.items()]
     if not told:
         told = list(dict.fromkeys(_field(one["field"]) for one in claim["rests_on"] if one["words"]))
-    return "; ".join(told) + "."
+    whole = ". ".join(told)
+    return f"{whole[:1].upper()}{whole[1:]}."
 
 
 def _field(name: str) -> str:
@@ -206,12 +233,15 @@ def _field(name: str) -> str:
 
 
 def statement_pictures(picture: Image, statement: Plain) -> dict[str, bytes]:
-    """What `statement_document` shows: the outlined copy of an upright sRGB picture, and the key to its lines."""
-    return {PICTURE: outlined(picture, statement["parts"]), LINES: key_to_lines().encode()}
+    """What `statement_document` shows: the outlined copy of an upright sRGB picture, as JPEG."""
+    out = io.BytesIO()
+    # Without `optimize`: Pillow keeps a byte a pixel for that; a picture of much grain needs more, and then it fails.
+    outlined(picture, statement["parts"]).save(out, "JPEG", quality=QUALITY, subsampling=0)
+    return {PICTURE: out.getvalue()}
 
 
-def outlined(picture: Image, parts: Sequence[Plain], *, longest: int = LONGEST_PX) -> bytes:
-    """A copy of a picture as PNG, its long side at most `longest` pixels, with numbered outlines; else unchanged.
+def outlined(picture: Image, parts: Sequence[Plain], *, longest: int = LONGEST_PX) -> Image:
+    """A copy of a picture, its long side at most `longest` pixels, with numbered outlines; else unchanged.
 
     `parts` have `number`, `region` and `word` (a key of `STROKES`).
     """
@@ -228,9 +258,7 @@ def outlined(picture: Image, parts: Sequence[Plain], *, longest: int = LONGEST_P
         _draw_outlines(mask, parts, masks * _SHARP, line * _SHARP, whole=ink == "white")
         copy.paste(ink, (0, 0), mask.resize((width, height), Resampling.BOX))
     _draw_numbers(copy, parts, line)
-    out = io.BytesIO()
-    copy.save(out, "PNG", compress_level=6)
-    return out.getvalue()
+    return copy
 
 
 def _draw_outlines(mask: Image, parts: Sequence[Plain], wide: float, line: float, *, whole: bool) -> None:
@@ -240,7 +268,12 @@ def _draw_outlines(mask: Image, parts: Sequence[Plain], wide: float, line: float
     for part in parts:
         left, top, right, bottom = _box(part["region"], mask.width, mask.height, line)
         dash = () if whole else STROKES[part["word"]]
-        sides = [(left, top, right, top), (right, top, right, bottom), (left, bottom, right, bottom), (left, top, left, bottom)]
+        sides = [
+            (left, top, right, top),
+            (right, top, right, bottom),
+            (left, bottom, right, bottom),
+            (left, top, left, bottom),
+        ]
         for side in sides:
             _stroke(draw, side, wide, [length * line for length in dash])
 
@@ -306,17 +339,3 @@ def _draw_numbers(copy: Image, parts: Sequence[Plain], line: float) -> None:
         box = (at[0] - radius, at[1] - radius, at[0] + radius, at[1] + radius)
         draw.ellipse(box, fill="white", outline="black", width=max(1, round(line)))
         draw.text(at, str(part["number"]), fill="black", font=face, anchor="mm")
-
-
-def key_to_lines() -> str:
-    """The four lines with their words, as a drawing."""
-    sheet = Sheet(SHEET_MM, 6.0)
-    at = 0.5
-    for word, dash in STROKES.items():
-        width = 0.35
-        told = f"{word}: {STROKE_WORDS[word]}"
-        dashes = " ".join(f"{length * width:g}" for length in dash)
-        sheet.lines([(at, 3.0), (at + 12.0, 3.0)], "key", weight=width, dash=dashes)
-        sheet.text((at + 14.0, 3.9), told)
-        at += 14.0 + min(width_mm(told), 28.0) + 1.0
-    return sheet.written("Key to the outlines", "Whole: supported. Broken: inferred. Dotted: invented. Both: unknown.")

@@ -64,7 +64,7 @@ class Numbers(Protocol):
 
 @dataclass(frozen=True)
 class Basis:
-    """One thing that a clause rests on: a field, with the words that it repeats, or a piece of evidence, with its number.
+    """One thing that a clause rests on: a field, with the words that it repeats, or evidence, with its number.
 
     `field` reads "scene.event", "need:cart.name", "part:2.why", "reference:ref-1.title" or "need:cart.evidence".
     """
@@ -232,8 +232,8 @@ def draft_caption(
         long.append(say(TEMPLATES, "title and series", title=title, series=series) if series else short[0])
     label = _label(draft, title, on, maker, edition)
     return Caption(
-        tuple([*short, *([short_event] if short_event else []), *made_by]),
-        tuple([*long, *([event] if event else []), *figures, *shoot, *made_by]),
+        (*short, *([short_event] if short_event else []), *made_by),
+        (*long, *([event] if event else []), *figures, *shoot, *made_by),
         tuple(label),
         tuple(draft.debts),
         tuple(draft.notices),
@@ -296,9 +296,7 @@ def _shoot(draft: _Draft) -> tuple[list[Clause], Basis | None]:
     at = place_parts("particulars.taken_at", own.taken_at)
     if not at:
         draft.debts.append(Debt("particulars.taken_at", "No place of the shoot is recorded."))
-    on = draft.want(
-        repeated("particulars.created", own.created), "particulars.created", "No shoot day is recorded."
-    )
+    on = draft.want(repeated("particulars.created", own.created), "particulars.created", "No shoot day is recorded.")
     word = "on"
     if on:
         try:
@@ -341,7 +339,9 @@ def _label(
         )
     one = edition or (own.editions[0] if len(own.editions) == 1 else None)
     if one is None:
-        words = f"{len(own.editions)} print sizes are recorded; name the one." if own.editions else "No print is recorded."
+        words = (
+            f"{len(own.editions)} print sizes are recorded; name the one." if own.editions else "No print is recorded."
+        )
         draft.debts.append(Debt("particulars.editions", words))
     else:
         name = f"edition:{tidy(one.name, 'edition')}"
@@ -375,9 +375,13 @@ def as_plain(caption: Caption) -> dict[str, Any]:
 # --- alternative text -------------------------------------------------------------------------------------------------
 
 _IPTC = "IPTC's authors, CSUN Assistive Technology Conference 2022; WCAG 2 sets no limit"
-_OPENING = re.compile(r"(?:an?\s+|the\s+|this\s+(?:is\s+)?(?:an?\s+)?)?(?:picture|image|photo(?:graph)?|graphic)\b", re.I)
+_OPENING = re.compile(
+    r"(?:an?\s+|the\s+|this\s+(?:is\s+)?(?:an?\s+)?)?(?:picture|image|photo(?:graph)?|graphic)\b", re.I
+)
 _FILE = re.compile(r"\S+\.(?:jpe?g|tiff?|png|dng|heic|webp)\b", re.I)
-_SMALL_WORDS = frozenset("from with that this their there where which under over into upon".split())
+_SMALL_WORDS = frozenset(
+    "the and his her its for not but one two from with that this their there where which under over into upon".split()
+)
 
 
 def alt_text_hints(text: str, scene: Scene, particulars: Particulars) -> tuple[Hint, ...]:
@@ -388,7 +392,9 @@ def alt_text_hints(text: str, scene: Scene, particulars: Particulars) -> tuple[H
     """
     told = tidy(text, "particulars.alt_text")
     if not told:
-        return (Hint("There is no alternative text yet: write what can be seen, for those who cannot see it.", "WCAG 2"),)
+        return (
+            Hint("There is no alternative text yet: write what can be seen, for those who cannot see it.", "WCAG 2"),
+        )
     hints = []
     if len(told) > ALT_MOST:
         hints.append(Hint(f"It has {len(told)} characters; {ALT_AIM} are aimed at, {ALT_MOST} are the most.", _IPTC))
@@ -421,6 +427,6 @@ def _unnamed(told: str, scene: Scene, particulars: Particulars) -> list[Hint]:
 
 
 def _stems(text: str) -> frozenset[str]:
-    """Words of four letters and more, without a plural's s: enough to find a name again, and no more than that."""
-    words = re.findall(r"[^\W\d_]{4,}", text.casefold())
+    """Words of three letters and more, without a plural's s: enough to find a name again, and no more than that."""
+    words = re.findall(r"[^\W\d_]{3,}", text.casefold())
     return frozenset(word.removesuffix("s") for word in words if word not in _SMALL_WORDS)

@@ -30,9 +30,9 @@ from refarchive.publish.caption import (
     Clause,
     Debt,
     Numbers,
-    place_parts,
     event_clause,
     key_basis,
+    place_parts,
     repeated,
     say,
     tidy,
@@ -238,10 +238,7 @@ def _measured(note: Note) -> Note:
     left = words
     if words > MOST:
         order = [
-            index
-            for kind in DROPS
-            for index in reversed(range(len(note.claims)))
-            if note.claims[index].drop == kind
+            index for kind in DROPS for index in reversed(range(len(note.claims))) if note.claims[index].drop == kind
         ]
         while left > MOST and order:
             offered.append(order.pop(0))
@@ -272,7 +269,7 @@ def _event(draft: _Draft) -> None:
             draft.debts.append(Debt(name, words))
     if key:
         reference = draft.references[key.reference]
-        told = {"title": draft.title(reference), "witness": draft.witness(reference)}
+        told: dict[str, Any] = {"title": draft.title(reference), "witness": draft.witness(reference)}
         maker = repeated(f"reference:{reference.id}.creator", reference.creator)
         if maker:
             draft.say("event", "source and maker", key, maker=maker, **told)
@@ -388,7 +385,7 @@ def _disputed(draft: _Draft) -> None:
 def _against(draft: _Draft, one: Evidence, name: Basis, cited: Sequence[Basis]) -> None:
     reference = draft.references[one.reference]
     note = repeated(f"{cited[0].field}.note", one.note)
-    told: dict[str, Basis | Sequence[Basis]] = {
+    told: dict[str, Any] = {
         "title": draft.title(reference), "witness": draft.witness(reference), "needs": name
     }  # fmt: skip
     if note:
@@ -447,7 +444,9 @@ def _by_the_person(draft: _Draft, section: str, template: str, parts: Sequence[t
         else:
             silent.append(name)
     if silent:
-        draft.say(section, template, *(Basis(f"{one.field.rpartition('.')[0]}.standing") for one in silent), names=silent)
+        draft.say(
+            section, template, *(Basis(f"{one.field.rpartition('.')[0]}.standing") for one in silent), names=silent
+        )
 
 
 def _part_name(draft: _Draft, number: int, part: Part) -> Basis:

@@ -5,10 +5,10 @@ that the part shows, with why; where the two disagree, that is told, and neither
 
 Rules of the proposal (ours; the distinction is common practice, no source for where the lines are drawn):
 
-- *Of the time* is a piece of evidence that shows or describes the need, is a surviving object, a photograph from life,
-  a hand-made image from life or a contemporary text, is dated as made within a year of the event's days
-  (`OF_THE_TIME_DAYS`), shows no other time, and of which nobody has said that its place, rank, occupation or occasion is
-  only near or far.
+- *Of the time* is a piece of evidence that shows or describes the need; is a surviving object, a photograph from life,
+  a hand-made image from life or a contemporary text; can, by its date, have been made within a year of the event's days
+  (`OF_THE_TIME_DAYS`); shows no other time; and of which nobody has said that its place, rank, occupation or occasion
+  is only near or far.
 - *supported*: at least one independent witness of the time (a family of references is one witness).
 - *inferred*: what there is, is otherwise: later, earlier, undated, second-hand, prescriptive, not yet judged, or of
   another place, rank, occupation or occasion. Without a date of the scene nothing is of the time.
@@ -42,12 +42,15 @@ _DAYS_PER_YEAR = 365.2425
 
 @dataclass(frozen=True)
 class Proposal:
-    """What the record proposes for a need: a word of `STANDINGS`, why, on what it rests, and what disputes it."""
+    """What the record proposes for a need: a word of `STANDINGS`, why (whole, and in a few words), on what it rests,
+    and what disputes it.
+    """
 
     need: str  # slug
     name: str
     word: str
     why: str
+    brief: str
     rests_on: tuple[Basis, ...] = ()
     disputed: tuple[str, ...] = ()
 
@@ -113,19 +116,22 @@ def proposed_standing(
     if kept:
         things = ", ".join(tidy(answer.thing, f"need:{need.slug}.answers") for answer in kept)
         word, why = "invented", f"Said to be kept on purpose: {things}."
+        brief = why
     elif direct:
         groups = [w for w in coverage.witnesses if any(one.reference in w.references for one in direct)]
         many = f"{len(groups)} independent witnesses" if len(groups) != 1 else "One independent witness"
         told = "; ".join(_piece(one, references, numbers) for one in _one_each(direct))
-        word, why = "supported", f"{many} of the time: {told}."
+        word, why, brief = "supported", f"{many} of the time: {told}.", f"{many} of the time."
     elif pieces:
+        doubts = [reserve(one, references[one.reference], scene) for one in _one_each(pieces)]
         told = "; ".join(
-            f"{_piece(one, references, numbers)}, {reserve(one, references[one.reference], scene)}"
-            for one in _one_each(pieces)
+            _piece(one, references, numbers, doubt) for one, doubt in zip(_one_each(pieces), doubts, strict=True)
         )
         word, why = "inferred", f"Nothing of the time: {told}."
+        brief = f"Nothing of the time: {'; '.join(dict.fromkeys(doubts))}."
     else:
         word, why = "unknown", "Nothing in the record shows or describes it."
+        brief = why
     against = [one for one in need.evidence if one.relation == "contradicts" and one.reference in references]
     grounds = [grounds_of(one, need, references, numbers) for one in (*pieces, *against)]
     return Proposal(
@@ -133,6 +139,7 @@ def proposed_standing(
         tidy(need.name, f"need:{need.slug}.name"),
         word,
         why,
+        brief,
         tuple(grounds),
         (*(_against(one, references, numbers) for one in against), *_questions(need, asked)),
     )
@@ -147,9 +154,9 @@ def reserve(evidence: Evidence, reference: Reference, scene: Scene) -> str:
     """Why a piece of evidence is not of the time, in a few words; "" where it is."""
     witness = reference.witness
     if witness is Witness.UNKNOWN:
-        return "its kind of witness not yet judged"
+        return "its kind not yet judged"
     if witness not in OF_THE_TIME:
-        return f"as a {witness.value} source" if witness is Witness.COMMERCIAL else f"as a {witness.value}"
+        return witness.value
     if not _days(scene.when):
         return "the scene having no date"
     if not _days(reference.when):
@@ -206,9 +213,10 @@ def _one_each(pieces: Sequence[Evidence]) -> list[Evidence]:
     return list({one.reference: one for one in reversed(pieces)}.values())[::-1]
 
 
-def _piece(evidence: Evidence, references: Mapping[str, Reference], numbers: Numbers) -> str:
+def _piece(evidence: Evidence, references: Mapping[str, Reference], numbers: Numbers, doubt: str = "") -> str:
     number = numbers.number(evidence.reference, evidence.detail, evidence.passage)
-    return f"{number} ({references[evidence.reference].witness.value})"
+    kind = references[evidence.reference].witness.value
+    return f"{number} ({kind}, {doubt})" if doubt and doubt != kind else f"{number} ({kind})"
 
 
 def _against(evidence: Evidence, references: Mapping[str, Reference], numbers: Numbers) -> str:
@@ -240,9 +248,7 @@ def draft_statement(
         for a region that does not lie on the picture, a word that is none of `STANDINGS`, or too many parts.
     """
     _check(parts)
-    proposals = {
-        row.need.slug: proposed_standing(row.need, row, scene, references, numbers, asked) for row in coverage
-    }
+    proposals = {row.need.slug: proposed_standing(row.need, row, scene, references, numbers, asked) for row in coverage}
     marked = tuple(_marked(number, part, proposals) for number, part in enumerate(parts, start=1))
     shown = {part.need for part in parts}
     by_word = {word: [one.region for one in marked if one.word == word] for word in STANDINGS}
@@ -365,9 +371,7 @@ def _union(boxes: Sequence[_Edges]) -> Fraction:
 
 def _contested(marked: Sequence[Marked]) -> float:
     """Area under more than one word: the union of what parts with different words share."""
-    pairs = [
-        _cut(_edges(a.region), _edges(b.region)) for a, b in combinations(marked, 2) if a.word != b.word
-    ]
+    pairs = [_cut(_edges(a.region), _edges(b.region)) for a, b in combinations(marked, 2) if a.word != b.word]
     return float(_union([box for box in pairs if box[0] < box[2] and box[1] < box[3]]))
 
 
