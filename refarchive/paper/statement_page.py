@@ -65,16 +65,22 @@ def statement_document(
     alt_text: str = "",
     left_caption: str = "",
     left_note: str = "",
+    sources: Iterable[tuple[str, str]] = (),
 ) -> Document:
     """The pages; their pictures are those of `statement_pictures`.
 
     `left_caption` and `left_note` are the words as the person left them; where they are given, they are printed in the
-    place of the drafts, and the draft's evidence under them without numbers in the text.
+    place of the drafts, and the draft's evidence under them without numbers in the text. `sources` are the references
+    cited, (number, archival caption), so that the numbers can be read where the dossier is not at hand.
     """
     sections = [
         blocks.section("cover", "What it rests on", [_statement(title, statement, alt_text)]),
         _words(caption, note, left_caption, left_note),
     ]
+    cited = list(sources)
+    if cited:
+        page = blocks.page("", [blocks.facts(cited)])
+        sections.append(blocks.section("sources", "References cited", [page], start="sheet"))
     return blocks.document(title, WHAT, scene, version, date, ABOUT, sections)
 
 
@@ -119,7 +125,7 @@ def _numbers(grounds: Iterable[Plain], supporting: bool) -> str:
 def folded(numbers: Iterable[str]) -> str:
     """Numbers under which references are cited, each once, the passages of a text together.
 
-    >>> folded(["Pl. 1 a", "T. 2, passage 3", "Pl. 4", "T. 2, passage 5", "Pl. 4"])
+    >>> folded(["Pl. 1 a", "T. 2, passage 3", "Pl. 4", "T. 2, passage 5", "Pl. 4"]).replace("\\N{NO-BREAK SPACE}", " ")
     'Pl. 1 a; T. 2, passages 3, 5; Pl. 4'
     """
     together: dict[str, list[str]] = {}

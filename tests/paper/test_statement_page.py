@@ -13,6 +13,7 @@ import pytest
 from PIL import Image
 
 from refarchive.paper import blocks
+from refarchive.paper.citing import archival_caption
 from refarchive.paper.html import write_html
 from refarchive.paper.pdf import count_pages, write_pdf
 from refarchive.paper.statement_page import (
@@ -162,6 +163,14 @@ def test_no_text_is_an_instruction() -> None:
     pages, pictures = document(plain, left_note=NASTY, alt_text=NASTY), statement_pictures(noise((300, 200)), plain[0])
     assert "<script" not in write_html(pages, pictures)
     assert write_pdf(pages, pictures).startswith(b"%PDF")
+
+
+def test_references_cited_are_listed_where_they_are_given() -> None:
+    listed = [("Pl. 1", archival_caption(REFERENCES["1"])), ("T. 1", archival_caption(REFERENCES["3"]))]
+    told = texts(document(drafted(), sources=listed))
+    assert "Maker not known, A drawing, 1869." in told
+    assert "References cited" in told
+    assert "References cited" not in texts(document(drafted()))
 
 
 def test_numbers_are_folded_by_text() -> None:
