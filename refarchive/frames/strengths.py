@@ -1,0 +1,346 @@
+"""Strengths behind answers to "left, right, or neither yet": the likelihood, when it has a maximum, and the fit.
+
+Of two items with strengths βi and βj the first is preferred in proportion to exp(βi), the second to exp(βj), and neither
+yet to ν·exp((βi + βj)/2): Bradley and Terry 1952, with ties by Davidson 1970. A strength is a natural logarithm of odds:
+a difference of 1 is odds of 2.7 to 1 among answers that prefer one. Only differences mean something; strengths are given
+with a mean of nought. Answers are taken to be independent of each other; somebody who remembers the last answer gives
+fewer than they seem, and every interval is then too narrow.
+
+Where the likelihood has no maximum (an item that always won would be infinitely strong), or too few answers lie behind
+it, Jeffreys' invariant prior is laid on it, which for this family is the penalised likelihood of Firth 1993: half the
+logarithm of the determinant of the information. It shrinks differences a little, and is always finite.
+
+Sources: Bradley and Terry 1952; Ford 1957 (when a maximum exists); Davidson 1970 (ties); Firth 1993 (the penalty);
+Konis 2007 (the same question with ties, as a linear programme).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from refarchive.errors import CannotMeasure
+
+Array = NDArray[np.float64]
+Whole = NDArray[np.int64]
+Judged = tuple[str, str, str]  # left, right, and what was said
+
+SAYS = ("left", "right", "neither yet")
+MOST_ITEMS, MOST_JUDGEMENTS, LONGEST_NAME = 500, 50_000, 200
+ROUNDS, NEAR_ENOUGH, LONGEST_STEP = 200, 1e-8, 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class Counts:
+    """What was answered, a row a pair that was compared at all: indices of two items, the lower one `first`.
+
+    All arrays are (P,): `wins` of the first, `losses` of the first, `ties` (neither yet).
+    """
+
+    first: Whole
+    second: Whole
+    wins: Array
+    losses: Array
+    ties: Array
+
+    @property
+    def answers(self) -> Array:
+        """(P,) answers to each pair."""
+        return np.asarray(self.wins + self.losses + self.ties)
+
+    def among(self, members: Whole, items: int) -> Counts:
+        """The pairs within a group of items, whose indices become those in the group."""
+        place = np.full(items, -1, dtype=np.int64)
+        place[members] = np.arange(len(members))
+        kept = (place[self.first] >= 0) & (place[self.second] >= 0)
+        first, second = place[self.first[kept]], place[self.second[kept]]
+        return Counts(first, second, self.wins[kept], self.losses[kept], self.ties[kept])
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """Strengths of items that are all connected. `log_ties` is ln ν, minus infinity where no answer was neither yet.
+
+    strengths: (K,), with a mean of nought. covariance: (K, K), of the strengths under that convention, the inverse of
+    Fisher's information; the variance of a difference is c[i, i] + c[j, j] − 2 c[i, j]. log_likelihood is without the
+    penalty.
+    """
+
+    strengths: Array
+    covariance: Array
+    log_ties: float
+    log_likelihood: float
+    penalised: bool
+
+
+def indexed(items: Sequence[str]) -> dict[str, int]:
+    """Each item's place in the list.
+
+    Raises
+    ------
+    CannotMeasure
+        where there are too many, one is not a name, or one stands there twice.
+    """
+    if len(items) > MOST_ITEMS:
+        raise CannotMeasure(f"{len(items)} items are too many to compare in pairs.", f"Keep to {MOST_ITEMS} at most.")
+    for item in items:
+        if not isinstance(item, str) or not 0 < len(item) <= LONGEST_NAME:
+            raise CannotMeasure(
+                f"{str(item)[:40]!r} is no name of an item.", f"Give 1 to {LONGEST_NAME} characters for each."
+            )
+    places = {item: n for n, item in enumerate(items)}
+    if len(places) < len(items):
+        twice = next(item for n, item in enumerate(items) if places[item] != n)
+        raise CannotMeasure(f"{twice[:40]!r} is in the list twice.", "Name each item once.")
+    return places
+
+
+def tallied(places: dict[str, int], judgements: Sequence[Judged]) -> Counts:
+    """Answers counted by pair, whichever side each item was on.
+
+    Raises
+    ------
+    CannotMeasure
+        where an answer names an unknown item, one item twice, or says something else.
+    """
+    if len(judgements) > MOST_JUDGEMENTS:
+        raise CannotMeasure(f"{len(judgements)} answers are too many.", f"Keep to {MOST_JUDGEMENTS} at most.")
+    found: dict[tuple[int, int], list[int]] = {}
+    for judged in judgements:
+        left, right, says = checked(places, judged)
+        first, second = min(left, right), max(left, right)
+        column = 2 if says == "neither yet" else int((says == "left") != (left == first))
+        found.setdefault((first, second), [0, 0, 0])[column] += 1
+    pairs = np.array(sorted(found), dtype=np.int64).reshape(-1, 2)
+    rows = np.array([found[int(a), int(b)] for a, b in pairs], dtype=np.float64).reshape(-1, 3)
+    return Counts(pairs[:, 0], pairs[:, 1], rows[:, 0], rows[:, 1], rows[:, 2])
+
+
+def checked(places: dict[str, int], judged: Judged) -> tuple[int, int, str]:
+    """Places of the left and the right item, and what was said.
+
+    Raises
+    ------
+    CannotMeasure
+        as `tallied`.
+    """
+    if not isinstance(judged, Sequence) or isinstance(judged, str) or len(judged) != 3:
+        raise CannotMeasure("An answer is not left, right and what was said.", "Give the three of them for each answer.")
+    left, right, says = judged
+    for item in (left, right):
+        if not isinstance(item, str) or item not in places:
+            raise CannotMeasure(f"{str(item)[:40]!r} is not among the items.", "List every item that was shown.")
+    if left == right:
+        raise CannotMeasure(f"{left[:40]!r} was compared with itself.", "Leave that answer out.")
+    if says not in SAYS:
+        raise CannotMeasure(f"{str(says)[:40]!r} is no answer.", f"Say one of: {', '.join(SAYS)}.")
+    return places[left], places[right], says
+
+
+def groups(items: int, counts: Counts) -> list[Whole]:
+    """Items connected by comparisons, a sorted array of indices a group, in the order of each group's first item."""
+    from scipy.sparse import coo_matrix
+    from scipy.sparse.csgraph import connected_components
+
+    if not items:
+        return []
+    links = coo_matrix((np.ones(len(counts.first)), (counts.first, counts.second)), shape=(items, items))
+    number, label = connected_components(links, directed=False)
+    found = [np.flatnonzero(label == n).astype(np.int64) for n in range(number)]
+    return sorted(found, key=lambda members: int(members[0]))
+
+
+def has_maximum(items: int, counts: Counts) -> bool:
+    """Whether the likelihood of connected items has a maximum at finite strengths.
+
+    Without ties that is so if and only if each item beat each other one along some chain (Ford 1957), which is also
+    enough with ties. Otherwise a direction is looked for along which no answer becomes less likely; a linear programme
+    finds one if there is one.
+    """
+    from scipy.optimize import linprog
+    from scipy.sparse import coo_matrix
+    from scipy.sparse.csgraph import connected_components
+
+    if items < 2 or not (counts.wins.sum() + counts.losses.sum()):
+        return False
+    won, lost = counts.wins > 0, counts.losses > 0
+    rows = np.concatenate([counts.first[won], counts.second[lost]])
+    columns = np.concatenate([counts.second[won], counts.first[lost]])
+    beats = coo_matrix((np.ones(len(rows)), (rows, columns)), shape=(items, items))
+    if connected_components(beats, directed=True, connection="strong")[0] == 1:
+        return True
+    tied = counts.ties > 0
+    if not tied.any():
+        return False
+    # In a direction (δ, τ) an item that won lies higher by at least 2τ and by nought, two that tied by at most 2τ.
+    unlike = np.zeros((len(counts.first), items + 1))
+    unlike[np.arange(len(counts.first)), counts.first] = 1.0
+    unlike[np.arange(len(counts.first)), counts.second] = -1.0
+    tie = np.zeros(items + 1)
+    tie[-1] = 2.0
+    higher = np.vstack([unlike[won], -unlike[lost]])
+    least = np.vstack([higher, higher - tie, tie - unlike[tied], tie + unlike[tied]])  # all of these ≥ 0
+    bounds = [(0.0, 0.0)] + [(-1.0, 1.0)] * items
+    answer = linprog(-least.sum(axis=0), A_ub=-least, b_ub=np.zeros(len(least)), bounds=bounds, method="highs")
+    return bool(answer.status == 0 and -answer.fun < 1e-7)
+
+
+def fitted(items: int, counts: Counts, *, penalised: bool) -> Fit:
+    """Strengths of items that are all connected, by maximum likelihood or with the penalty.
+
+    Parameters
+    ----------
+    items
+        How many there are, 1 or more; the counts name them 0 to items − 1 and connect them.
+    penalised
+        Maximum likelihood must not be asked for where `has_maximum` denies it.
+
+    Raises
+    ------
+    CannotMeasure
+        where no estimate is reached.
+    """
+    tied = bool(counts.ties.sum() > 0)
+    if items < 2:
+        return Fit(np.zeros(items), np.zeros((items, items)), -math.inf, 0.0, penalised)
+    values = np.zeros(items + 1)
+    if tied:
+        decided = counts.wins.sum() + counts.losses.sum()
+        values[-1] = math.log(2.0 * (counts.ties.sum() + 0.5) / (decided + 0.5))
+    state = _State(items, counts, values, tied)
+    reached = state.height(penalised)
+    for _ in range(ROUNDS):
+        step = state.step(penalised)
+        step *= min(1.0, LONGEST_STEP / max(float(np.abs(step).max()), 1e-300))
+        size = float(np.abs(step).max())
+        while True:
+            trial = _State(items, counts, state.values + step, tied)
+            height = trial.height(penalised)
+            if height >= reached - 1e-10 * (1.0 + abs(reached)) or np.abs(step).max() < NEAR_ENOUGH / 100:
+                break
+            step /= 2.0
+        state, reached = trial, height
+        if size < NEAR_ENOUGH:
+            strengths = state.values[:items] - state.values[:items].mean()
+            log_ties = float(state.values[-1]) if tied else -math.inf
+            return Fit(strengths, state.covariance[:items, :items], log_ties, state.log_likelihood, penalised)
+    raise CannotMeasure("The strengths did not settle.", "Compare more pairs, and look again.")
+
+
+def information(difference: Array, log_ties: float) -> Array:
+    """What one more answer tells of a difference of strengths: Fisher's information, ν being known."""
+    return _moments(np.asarray(difference, dtype=np.float64), log_ties)[1]
+
+
+def chances(difference: Array, log_ties: float) -> tuple[Array, Array, Array]:
+    """Probabilities that the first is preferred, the second, and neither yet."""
+    half = np.asarray(difference, dtype=np.float64) / 2.0
+    most = np.maximum(np.abs(half), log_ties)
+    one, two = np.exp(half - most), np.exp(-half - most)
+    none = np.exp(log_ties - most)
+    whole = one + two + none
+    return one / whole, two / whole, none / whole
+
+
+def _moments(difference: Array, log_ties: float) -> tuple[Array, Array, Array, Array, tuple[Array, Array, Array, Array]]:
+    """Of x (½ for the first, −½ for the second, 0 for neither): mean; then variance, covariance and variance with y.
+
+    y is 1 for neither. Last come the third moments about the mean: xxx, xxy, xyy, yyy.
+    """
+    one, two, none = chances(difference, log_ties)
+    mean = (one - two) / 2.0
+    xs = (0.5 - mean, -0.5 - mean, -mean)
+    ys = (-none, -none, 1.0 - none)
+    weight = (one, two, none)
+
+    def moment(power_x: int, power_y: int) -> Array:
+        return np.asarray(sum(p * x**power_x * y**power_y for p, x, y in zip(weight, xs, ys, strict=True)))
+
+    third = (moment(3, 0), moment(2, 1), moment(1, 2), moment(0, 3))
+    return mean, moment(2, 0), moment(1, 1), moment(0, 2), third
+
+
+class _State:
+    """The likelihood at given strengths and ln ν (the last value), and the step to the next ones."""
+
+    def __init__(self, items: int, counts: Counts, values: Array, tied: bool) -> None:
+        self.items, self.counts, self.values, self.tied = items, counts, values, tied
+        n, a, b = counts.answers, counts.first, counts.second
+        log_ties = float(values[-1]) if tied else -math.inf
+        difference = values[a] - values[b]
+        self.none = chances(difference, log_ties)[2]
+        self.mean, xx, xy, yy, self.third = _moments(difference, log_ties)
+        half = difference / 2.0
+        most = np.maximum(np.abs(half), log_ties)
+        total = most + np.log(np.exp(half - most) + np.exp(-half - most) + np.exp(log_ties - most))
+        said = half * (counts.wins - counts.losses) - n * total
+        self.log_likelihood = float(said.sum() + (counts.ties.sum() * log_ties if tied else 0.0))
+        self.second = xx, xy, yy
+        self.whole = self._summed(n)
+        self._inverse: Array | None = None
+
+    def _summed(self, n: Array) -> Array:
+        """(K + 1, K + 1) information of so many answers to each pair."""
+        items, a, b = self.items, self.counts.first, self.counts.second
+        xx, xy, yy = (n * one for one in self.second)
+        whole = np.zeros((items + 1, items + 1))
+        whole[a, b] = whole[b, a] = -xx  # each pair stands in one row only
+        whole[np.arange(items), np.arange(items)] = _gathered(items, a, xx) + _gathered(items, b, xx)
+        whole[:-1, -1] = whole[-1, :-1] = _gathered(items, a, xy) - _gathered(items, b, xy)
+        whole[-1, -1] = yy.sum() if self.tied else 1.0
+        # A shift of all strengths together is unknown; a known term in that direction leaves the rest as it is.
+        whole[:items, :items] += 1.0 / items
+        return whole
+
+    def height(self, penalised: bool) -> float:
+        """The logarithm of the likelihood, with the penalty where asked for."""
+        if not penalised:
+            return self.log_likelihood
+        sign, log_determinant = np.linalg.slogdet(self.whole)
+        return self.log_likelihood + 0.5 * float(log_determinant) if sign > 0 else -math.inf
+
+    @property
+    def covariance(self) -> Array:
+        if self._inverse is None:
+            try:
+                inverse = np.linalg.inv(self.whole)
+            except np.linalg.LinAlgError:
+                raise CannotMeasure("The strengths did not settle.", "Compare more pairs, and look again.") from None
+            inverse[: self.items, : self.items] -= 1.0 / self.items
+            self._inverse = (inverse + inverse.T) / 2.0
+        return self._inverse
+
+    def step(self, penalised: bool) -> Array:
+        """Towards the maximum, by Newton's method.
+
+        The penalty acts as further answers would (for two outcomes it adds half an answer's leverage to each), so that
+        they are counted into the curvature; without them the steps are too long to settle.
+        """
+        counts, inverse = self.counts, self.covariance
+        n, a, b = counts.answers, counts.first, counts.second
+        xx, xy, yy = self.second
+        pull = (counts.wins - counts.losses) / 2.0 - n * self.mean
+        tie = float((counts.ties - n * self.none).sum()) if self.tied else 0.0
+        curved = self.whole
+        if penalised:
+            spread = inverse[a, a] + inverse[b, b] - 2.0 * inverse[a, b]
+            xxx, xxy, xyy, yyy = self.third
+            extra, leverage = spread * xxx, spread * xx
+            if self.tied:
+                beside, own = inverse[a, -1] - inverse[b, -1], inverse[-1, -1]
+                extra = extra + 2.0 * beside * xxy + own * xyy
+                leverage = leverage + 2.0 * beside * xy + own * yy
+                tie += 0.5 * float((n * (spread * xxy + 2.0 * beside * xyy + own * yyy)).sum())
+            pull = pull + 0.5 * n * extra
+            curved = self._summed(n * (1.0 + leverage))
+        slope = np.append(_gathered(self.items, a, pull) - _gathered(self.items, b, pull), tie)
+        return np.asarray(np.linalg.solve(curved, slope))
+
+
+def _gathered(items: int, places: Whole, values: Array) -> Array:
+    """(K,) sums of values by item."""
+    return np.bincount(places, weights=values, minlength=items).astype(np.float64)
