@@ -269,7 +269,11 @@ def wall_drawing(
         else int(positive(scale, "the scale", least=1, most=1000))
     )
     wide, tall, items = wall_items(arrangement, pieces, chosen, eye_mm=eye_mm)
-    wide = max(wide, 110.0)
+    # A narrow wall is drawn on a sheet that its words have room on.
+    ends = [
+        item["x"] + drawn.width_mm(item["text"], item["size"] * _PT) for item in items if item.get("align") == "left"
+    ]
+    wide = max(wide, 110.0, *ends)
     hung = numbered(arrangement)
     columns = 2 if wide >= 190.0 and len(hung) > 3 else 1
     rows = math.ceil(len(hung) / columns)
