@@ -103,7 +103,8 @@ def scale_for(arrangement: Arrangement, width_mm: float, height_mm: float) -> in
         wide, tall = _extent(arrangement, scale)
         if wide <= width_mm + 1e-6 and tall <= height_mm + 1e-6:
             return scale
-    most = (width_mm - _LEFT - _RIGHT) * SCALES[-1] / 1000.0, (height_mm - _TOP - _BOTTOM) * SCALES[-1] / 1000.0
+    room = width_mm - _LEFT - _RIGHT, height_mm - _TOP - _BOTTOM
+    most = [math.floor(side * SCALES[-1] / 100.0) / 10.0 for side in room]  # metres, rounded down
     raise CannotPrint(
         f"A wall of {metres(arrangement.width_mm)} × {metres(arrangement.height_mm)} does not fit at 1:{SCALES[-1]}.",
         f"Divide it into walls of at most {most[0]:.1f} × {most[1]:.1f} m.",
