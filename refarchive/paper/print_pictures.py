@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import io
 import re
-import struct
 import tempfile
 import warnings
 import zlib
@@ -38,6 +37,7 @@ _MOST_PROFILE: Final = 4_000_000  # bytes
 _QUALITY: Final = 95
 _KINDS: Final = {"JPEG": "jpg", "MPO": "jpg", "PNG": "png"}  # MPO: a JPEG file with a further picture behind it
 _GREYS: Final = ("1", "L", "LA", "I", "I;16", "I;16B", "I;16L", "F")
+_EXIF: Final = 0x8769
 _ADOBE_RGB: Final = "R03"  # Exif 2.3, interoperability index of an Adobe RGB file, which carries no profile
 
 
@@ -78,18 +78,24 @@ def ready(
     )
     if not 0 < len(data) <= MOST_BYTES:
         raise problem
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # the limits are ours, and lower in all
-            with Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "TIFF")) as picture:
-                if picture.width * picture.height > MOST_PIXELS or max(picture.size) > _MOST_SIDE:
-                    raise problem
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of damaged files, and of size: the limits here are ours
+        try:
+            picture = Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "TIFF"))
+            fits = picture.width * picture.height <= MOST_PIXELS and max(picture.size) <= _MOST_SIDE
+            if fits:
                 picture.load()
-                return _made(name, data, picture, (width_mm, height_mm), most_ppi, as_it_is_bytes)
-    except (OSError, ValueError, SyntaxError, EOFError, struct.error, Image.DecompressionBombError) as error:
-        if isinstance(error, CannotPrint):
+                picture.getexif().get_ifd(_EXIF)
+        except Exception:  # a damaged file fails in Pillow in a dozen ways
+            raise problem from None
+        if not fits:
+            raise problem
+        try:
+            return _made(name, data, picture, (width_mm, height_mm), most_ppi, as_it_is_bytes)
+        except CannotPrint:
             raise
-        raise problem from None
+        except (OSError, ValueError):
+            raise problem from None
 
 
 def _made(
@@ -189,7 +195,7 @@ def _said_of(given: object, usable: bytes | None, picture: Image) -> str:
     if given is not None:
         return "Its colour profile cannot be used: taken as sRGB."
     exif = picture.getexif()
-    if 0xA005 in exif.get_ifd(0x8769) and exif.get_ifd(0xA005).get(1) == _ADOBE_RGB:
+    if 0xA005 in exif.get_ifd(_EXIF) and exif.get_ifd(0xA005).get(1) == _ADOBE_RGB:
         return (
             "It says that it is Adobe RGB and carries no profile: taken as sRGB, its colours come out dull. Export it "
             "again with its profile."

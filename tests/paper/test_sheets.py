@@ -14,12 +14,14 @@ from typing import Any
 import numpy as np
 import pypdf
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from PIL import Image, ImageCms
 from placed_in_pdf import pictures, placed, profile_of, sheet_mm
 from wide_profile import matrix_profile
 
 from refarchive.errors import CannotPrint
-from refarchive.paper import sheets
+from refarchive.paper import print_pictures, sheets
 from refarchive.paper.print_pictures import kept, ready
 from refarchive.paper.sheets import Document, write_sheets
 
@@ -230,6 +232,23 @@ def test_what_calls_itself_adobe_rgb_without_a_profile_is_told() -> None:
     assert "says that it is Adobe RGB and carries no profile" in ready("a", data, 60.0, 40.0).said
 
 
+def test_pixels_are_converted_where_no_name_keeps_the_profile(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(print_pictures, "kept", lambda profile, grey=False: False)
+    made = ready("a", saved(drawn(), "PNG", icc_profile=wide()), 60.0, 40.0)
+    wanted = ImageCms.profileToProfile(
+        drawn(),
+        ImageCms.ImageCmsProfile(io.BytesIO(wide())),
+        ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")),
+        renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
+        flags=ImageCms.Flags.BLACKPOINTCOMPENSATION,
+    )
+    assert wanted is not None
+    assert "Converted from “test” into sRGB." in made.said
+    with Image.open(io.BytesIO(made.data)) as seen:
+        assert not seen.info.get("icc_profile")
+        assert seen.tobytes() == wanted.tobytes() != drawn().tobytes()
+
+
 # --- as little done as can be -----------------------------------------------------------------------------------------
 
 
@@ -307,6 +326,27 @@ def test_a_camera_s_file_of_two_pictures_shows_its_first() -> None:
 def test_what_is_no_picture_is_refused(data: bytes) -> None:
     with pytest.raises(CannotPrint):
         write_sheets(one((10.0, 10.0, 60.0, 40.0)), {"a": data})
+
+
+WHOLE = tuple(saved(drawn((60, 40)), kind, icc_profile=wide()) for kind in ("JPEG", "PNG", "TIFF"))
+
+
+@settings(max_examples=120)
+@given(
+    st.sampled_from(WHOLE),
+    st.lists(st.tuples(st.integers(0, 10**6), st.integers(0, 255)), max_size=12),
+    st.floats(0, 1),
+)
+def test_a_damaged_file_is_set_or_refused(data: bytes, changes: list[tuple[int, int]], part: float) -> None:
+    damaged = bytearray(data)
+    for at, value in changes:
+        damaged[at % len(damaged)] = value
+    try:
+        made = ready("a", bytes(damaged[: round(len(damaged) * max(part, 0.3))]), 60.0, 40.0)
+    except CannotPrint as refused:
+        assert refused.next_step
+    else:
+        assert made.width_px >= 1
 
 
 def test_a_picture_of_too_many_pixels_is_refused() -> None:
