@@ -51,6 +51,7 @@ _BEGIN = b'<?xpacket begin="\xef\xbb\xbf" id="W5M0MpCehiHzreSzNTczkc9d"?>\n'
 _END = b'\n<?xpacket end="w"?>'
 _PLACE = (("sublocation", "Sublocation"), ("city", "City"), ("province", "ProvinceState"), ("country", "CountryName"),
           ("country_code", "CountryCode"))  # fmt: skip
+_USUAL = {RDF: "rdf", **{uri: prefix for prefix, uri in NAMESPACES.items()}}
 _DEEPEST = 100  # elements within one another, in an old packet
 
 
@@ -215,7 +216,7 @@ def _serialised(held: Sequence[_Held], guid: str = "") -> bytes:
         members = [one for one in held if one.group == group]
         used = _used([one.element for one in members])
         for prefix, uri in dict(pair for one in members for pair in one.prefixes).items():
-            if (prefix, uri) in used or group:
+            if (prefix, uri) in used or uri not in _USUAL:
                 description.setAttributeNS(XMLNS, f"xmlns:{prefix}" if prefix else "xmlns", uri)
         if guid and not group:
             description.setAttributeNS(XMLNS, "xmlns:xmpNote", NOTE)
@@ -226,10 +227,11 @@ def _serialised(held: Sequence[_Held], guid: str = "") -> bytes:
 
 
 def _used(elements: Iterable[Element]) -> set[tuple[str, str]]:
-    """(prefix, namespace) of elements and of all in them."""
+    """(prefix, namespace) of elements, their attributes, and of all in them."""
     found: set[tuple[str, str]] = set()
     for element in elements:
-        found.add((element.prefix or "", element.namespaceURI or ""))
+        for one in (element, *element.attributes.values()):
+            found.add((one.prefix or "", one.namespaceURI or ""))
         found |= _used(child for child in element.childNodes if child.nodeType == child.ELEMENT_NODE)
     return found
 
@@ -246,12 +248,13 @@ def _read(parts: Sequence[bytes]) -> list[_Held]:
             for description in rdf.childNodes:
                 if description.nodeType == description.ELEMENT_NODE and description.localName == "Description":
                     group += 1
+                    _rename(description)
                     found += _of_description(description, group)
     return found
 
 
 def _of_description(description: Element, group: int) -> Iterable[_Held]:
-    prefixes = tuple(_prefixes(description).items())
+    prefixes = (*NAMESPACES.items(), *_prefixes(description).items())
     document = description.ownerDocument
     assert document is not None
     for attribute in list(description.attributes.values()):
@@ -266,14 +269,36 @@ def _of_description(description: Element, group: int) -> Iterable[_Held]:
             yield _Held(child, prefixes, group)
 
 
+def _rename(element: Element) -> None:
+    """Give the namespaces that we write ourselves, and RDF, their usual prefixes: much-used readers insist on them."""
+    for attribute in list(element.attributes.values()):
+        uri, value = attribute.namespaceURI, attribute.value
+        if uri == XMLNS:
+            if value in _USUAL:
+                element.removeAttributeNode(attribute)
+            elif attribute.localName in _USUAL.values() and attribute.prefix:
+                raise _unreadable(f"it uses {attribute.localName} for another namespace")
+        elif uri in _USUAL and attribute.prefix != _USUAL[uri]:
+            element.removeAttributeNode(attribute)
+            element.setAttributeNS(uri, f"{_USUAL[uri]}:{attribute.localName}", value)
+    if element.namespaceURI in _USUAL:
+        element.prefix = _USUAL[element.namespaceURI]
+        element.tagName = element.nodeName = f"{element.prefix}:{element.localName}"
+    for child in element.childNodes:
+        if child.nodeType == child.ELEMENT_NODE:
+            _rename(child)
+
+
 def _prefixes(element: Element) -> dict[str, str]:
     """What is declared at an element and around it, the nearest first."""
     found: dict[str, str] = {}
     node = element
     while node is not None and node.nodeType == node.ELEMENT_NODE:
         for attribute in node.attributes.values():
-            if attribute.namespaceURI == XMLNS:
+            if attribute.namespaceURI == XMLNS and attribute.value not in _USUAL:
                 prefix = attribute.localName if attribute.prefix else ""
+                if prefix in _USUAL.values():
+                    raise _unreadable(f"it uses {prefix} for another namespace")
                 found.setdefault(prefix, attribute.value)
         node = node.parentNode  # type: ignore[assignment]
     return found
