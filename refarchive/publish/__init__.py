@@ -1,1 +1,4 @@
-"""References on their way out: as a sheet, as linked data, as a IIIF manifest. What comes in stands in `sources`."""
+"""On their way out: references as a sheet, linked data or a IIIF manifest; finished pictures with what is said of them.
+
+What comes in stands in `sources`.
+"""

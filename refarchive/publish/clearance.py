@@ -104,7 +104,7 @@ def checklist(
     PublishRefused
         for a day that is none, here or in a leave, and for a state or kind that does not exist.
     """
-    today = _day(on, "The day of the list")
+    today = day_of(on, "The day of the list")
     items = [_of_leave(leave, today) for leave in sorted(particulars.leaves, key=lambda one: _place_of(one.kind))]
     named = {_plain(leave.who) for leave in particulars.leaves if leave.kind == "model"}
     missing = [person for person in particulars.persons if _plain(person) not in named]
@@ -145,7 +145,7 @@ def _of_leave(leave: Leave, today: date) -> Item:
         lacks.append("where that can be read")
         next_step = "Write down where the answer is kept, or why none is needed."
     if leave.until and leave.state == "granted":
-        end = _day(leave.until, f"The end of the leave of {leave.who or 'nobody named'}")
+        end = day_of(leave.until, f"The end of the leave of {leave.who or 'nobody named'}")
         days = (end - today).days
         if days < 0:
             state = f"granted until {end.isoformat()}, which has passed"
@@ -198,7 +198,7 @@ def property_release(particulars: Particulars, *, on: str) -> str:
 def _status(prefix: str, unlimited: str, limited: str, leaves: Sequence[Leave], who: Sequence[str], on: str) -> str:
     if not leaves and not who:
         return ""
-    today = _day(on, "The day of the status")
+    today = day_of(on, "The day of the status")
     named = {_plain(leave.who) for leave in leaves}
     without = [one for one in who if _plain(one) not in named]
     granted = [leave for leave in leaves if holds(leave, today)]
@@ -214,7 +214,7 @@ def holds(leave: Leave, today: date) -> bool:
     """Whether a leave is recorded as granted, and has not ended before that day."""
     if leave.state != "granted":
         return False
-    return not leave.until or _day(leave.until, f"The end of the leave of {leave.who or 'nobody named'}") >= today
+    return not leave.until or day_of(leave.until, f"The end of the leave of {leave.who or 'nobody named'}") >= today
 
 
 def may_be_named(person: str, leaves: Sequence[Leave], today: date) -> bool:
@@ -366,7 +366,8 @@ def _days(days: int) -> str:
     return {0: "no day", 1: "1 day"}.get(days, f"{days} days")
 
 
-def _day(text: str, what: str) -> date:
+def day_of(text: str, what: str) -> date:
+    """An ISO day; `what` begins the sentence that refuses anything else."""
     try:
         if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
             raise ValueError(text)

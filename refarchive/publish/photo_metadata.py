@@ -32,7 +32,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from refarchive.errors import PublishRefused
-from refarchive.publish.clearance import _day, holds, may_be_named, model_release, property_release
+from refarchive.publish.clearance import day_of, holds, may_be_named, model_release, property_release
 from refarchive.records.dates import julian_day
 from refarchive.records.model import When
 from refarchive.records.rights import canonical_uri, label_of, licence_of
@@ -127,7 +127,7 @@ class PhotoMetadata:
     @property
     def rows(self) -> tuple[tuple[str, str], ...]:
         """(name of the property, value as one text), as a person reads it."""
-        return tuple((one.name, "; ".join(_words(value))) for one, value in self.values)
+        return tuple((one.name, "; ".join(words_of(value))) for one, value in self.values)
 
     @property
     def shortened(self) -> tuple[str, ...]:
@@ -152,7 +152,7 @@ def photo_metadata(
         with the `field` of `Particulars`: a text or list out of bounds, a day of the shoot that cannot be one, a code
         or address that is none, coordinates out of range, a name in a public text that may not stand there.
     """
-    today = _day(on, "The day of publishing")
+    today = day_of(on, "The day of publishing")
     left_out: list[tuple[str, str]] = []
     persons = _list(particulars.persons, "persons")
     kept_back = [] if private else [one for one in persons if not may_be_named(one, particulars.leaves, today)]
@@ -291,7 +291,7 @@ def _created(text: str, today: date, event: When | None) -> str:
     if not text:
         return ""
     try:
-        day = _day(text, "The day of the shoot")
+        day = day_of(text, "The day of the shoot")
     except PublishRefused as refused:
         raise PublishRefused(refused.problem, refused.next_step, field="created") from None
     problem = ""
@@ -356,7 +356,7 @@ def _called(field: str) -> str:
 def _refuse_names(told: tuple[tuple[Property, Value], ...], kept_back: list[str]) -> None:
     lists = ("Iptc4xmpExt:PersonInImage", "Iptc4xmpExt:Contributor")  # names as they are, held apart already
     for one, value in told:
-        for text in () if one.xmp in lists else _words(value):
+        for text in () if one.xmp in lists else words_of(value):
             for name in kept_back:
                 if re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text, re.IGNORECASE):
                     raise PublishRefused(
@@ -372,7 +372,8 @@ def _texts(value: Value) -> Iterator[str]:
             yield one
 
 
-def _words(value: Value) -> Iterator[str]:
+def words_of(value: Value) -> Iterator[str]:
+    """A value as texts, as a person reads them: a place in its parts, a name with its role."""
     for one in (value,) if isinstance(value, str) else value:
         if isinstance(one, str):
             yield one

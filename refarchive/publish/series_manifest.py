@@ -21,8 +21,7 @@ from urllib.parse import quote
 
 from refarchive.errors import PublishRefused
 from refarchive.publish.manifest import _ALLOWED_RIGHTS, CONTEXT, NO_TITLE, _pair, _words
-from refarchive.publish.photo_metadata import PhotoMetadata, cleaned, photo_metadata
-from refarchive.publish.photo_metadata import _words as words_of
+from refarchive.publish.photo_metadata import PhotoMetadata, cleaned, photo_metadata, words_of
 from refarchive.records.model import When
 from refarchive.records.rights import canonical_uri
 from refarchive.records.terms import BASE, WRITTEN_BY

@@ -11,8 +11,10 @@ lies over image data is refused.
 from __future__ import annotations
 
 import struct
+from bisect import bisect_left
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 from refarchive.errors import PublishRefused
 
@@ -21,6 +23,8 @@ ASCII, BYTE, UNDEFINED = 2, 1, 7
 _SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8, 13: 4, 129: 1}
 _IMAGES = ((273, 279), (324, 325), (513, 514))  # offsets and lengths: strips, tiles, a JPEG thumbnail
 MOST_DIRECTORIES = 1_000
+MOST_ENTRIES = 100_000  # of all directories together
+MOST_RANGES = 2_000_000  # strips and tiles of all directories together
 LARGEST_OFFSET = 0xFFFF_FFFF
 
 
@@ -83,14 +87,29 @@ class Tags:
     @property
     def images(self) -> list[tuple[int, int]]:
         """Where image data lie: (first byte, byte after the last), of all directories in their order."""
-        found = []
+        found: list[tuple[int, int]] = []
         for directory in (*self.pages, *self.subs):
             for offsets, lengths in _IMAGES:
                 starts, sizes = directory.get(offsets), directory.get(lengths)
                 if starts and sizes:
+                    if len(found) + starts.count > MOST_RANGES:
+                        raise _broken(self.where, f"it has more than {MOST_RANGES:,} strips")
                     pairs = zip(self.numbers(starts), self.numbers(sizes), strict=False)
                     found += [(start, start + size) for start, size in pairs]
         return found
+
+
+class _Taken:
+    """Ranges of bytes, to be asked whether another one meets them."""
+
+    def __init__(self, ranges: Sequence[tuple[int, int]]) -> None:
+        held = sorted(one for one in ranges if one[0] < one[1])
+        self._starts = [start for start, _ in held]
+        self._reach = list(accumulate((end for _, end in held), max))
+
+    def meets(self, start: int, end: int) -> bool:
+        before = bisect_left(self._starts, end)
+        return before > 0 and self._reach[before - 1] > start
 
 
 def read(data: bytes, where: str) -> Tags:
@@ -115,11 +134,13 @@ def read(data: bytes, where: str) -> Tags:
     pages: list[Directory] = []
     (at,) = struct.unpack_from(f"{order}I", data, 4)
     seen: set[int] = set()
+    total = 0
     while at:
-        if at in seen or len(pages) >= MOST_DIRECTORIES:
+        if at in seen or len(pages) >= MOST_DIRECTORIES or total > MOST_ENTRIES:
             raise _broken(where, "its directories go round in a ring, or there are too many")
         seen.add(at)
         pages.append(_directory(data, order, at, where))
+        total += len(pages[-1].entries)
         at = pages[-1].next_at
     if not pages:
         raise _broken(where, "it has no directory")
@@ -128,9 +149,10 @@ def read(data: bytes, where: str) -> Tags:
     for page in pages:
         entry = page.get(SUB)
         for offset in tags.numbers(entry)[:100] if entry else ():
-            if offset not in seen:
+            if offset not in seen and total <= MOST_ENTRIES:
                 seen.add(offset)
                 subs.append(_directory(data, order, offset, where))
+                total += len(subs[-1].entries)
     return Tags(data, order, tuple(pages), tuple(subs), where)
 
 
@@ -159,9 +181,11 @@ def with_tags(tags: Tags, added: Mapping[int, tuple[int, bytes]], without: Colle
     Raises
     ------
     PublishRefused
-        where the whole would be larger than 32 bits can say.
+        where image data lie outside the file, or the whole would be larger than 32 bits can say.
     """
     first, order = tags.pages[0], tags.order
+    if any(start < end and not (start >= 8 and end <= len(tags.data)) for start, end in tags.images):
+        raise _broken(tags.where, "it is cut short, its image data are said to lie outside it")
     out = bytearray(tags.data)
     entries = [(one.tag, one.raw) for one in first.entries if one.tag not in added and one.tag not in without]
     for tag, (kind, value) in added.items():
@@ -197,14 +221,17 @@ def emptied(tags: Tags, gone: Collection[int]) -> bytes:
         for values outside the file, or over image data.
     """
     out = bytearray(tags.data)
-    images = tags.images
+    images = _Taken(tags.images)
     for page in tags.pages:
         leaving = [one for one in page.entries if one.tag in gone]
         if not leaving:
             continue
         for entry in leaving:
             if entry.tag == GPS:
-                _blank_directory(tags, out, tags.numbers(entry)[0], images)
+                offsets = tags.numbers(entry)
+                if len(offsets) != 1:
+                    raise _broken(tags.where, f"tag {GPS} names {len(offsets)} directories")
+                _blank_directory(tags, out, offsets[0], images)
             elif entry.size > 4:
                 tags.value(entry)
                 _blank(tags, out, entry.at, entry.at + entry.size, images)
@@ -216,7 +243,7 @@ def emptied(tags: Tags, gone: Collection[int]) -> bytes:
     return bytes(out)
 
 
-def _blank_directory(tags: Tags, out: bytearray, at: int, images: Sequence[tuple[int, int]]) -> None:
+def _blank_directory(tags: Tags, out: bytearray, at: int, images: _Taken) -> None:
     directory = _directory(tags.data, tags.order, at, tags.where)
     for entry in directory.entries:
         if entry.size > 4:
@@ -225,8 +252,8 @@ def _blank_directory(tags: Tags, out: bytearray, at: int, images: Sequence[tuple
     _blank(tags, out, directory.at, directory.end, images)
 
 
-def _blank(tags: Tags, out: bytearray, start: int, end: int, images: Sequence[tuple[int, int]]) -> None:
-    if start < 8 or any(start < last and first < end for first, last in images):
+def _blank(tags: Tags, out: bytearray, start: int, end: int, images: _Taken) -> None:
+    if start < 8 or images.meets(start, end):
         raise _broken(tags.where, f"what it says at byte {start} lies over its image data")
     out[start:end] = b"\0" * (end - start)
 

@@ -559,3 +559,26 @@ def test_image_resources_longer_than_a_segment_go_into_several() -> None:
 def test_coordinates_are_written_as_xmp_says(degrees: float, letters: str, told: str) -> None:
     """XMP Specification Part 2, GPSCoordinate: DDD,MM.mmk."""
     assert xmp.gps(degrees, letters) == told
+
+
+def test_a_small_tiff_cannot_ask_for_endless_work() -> None:
+    """Directories of tens of thousands of entries, one after the other."""
+    chain = bytearray(b"II*\0\x08\0\0\0" + b"\x60\xea" * 500_000)
+    with pytest.raises(PublishRefused, match="after its end"):
+        embed(bytes(chain), PUBLIC)
+    pages = [bytearray(struct.pack("<H", 40_000) + b"\0" * 480_000 + struct.pack("<I", 0)) for _ in range(4)]
+    data = bytearray(b"II*\0\x08\0\0\0")
+    for number, page in enumerate(pages):
+        if number < 3:
+            struct.pack_into("<I", page, len(page) - 4, len(data) + len(page))
+        data += page
+    with pytest.raises(PublishRefused, match="there are too many"):
+        embed(bytes(data), PUBLIC)
+
+
+def test_a_tiff_that_is_cut_short_is_refused() -> None:
+    data = tiff(noise())
+    tags = tiff_tags.read(data, "")
+    assert tags.images[-1][1] == len(data)
+    with pytest.raises(PublishRefused, match="it is cut short, its image data"):
+        embed(data[:-1], PUBLIC)
