@@ -136,7 +136,7 @@ def lay(base: ArrayLike, frame: ArrayLike, original_width: int | None = None) ->
     reduction = min(1.0, ALIGN_PIXELS / max(rows, columns))
     size = max(1, round(columns * reduction)), max(1, round(rows * reduction))
     greys = [tilewise.grey(picture, size) for picture in (one, two)]
-    coarse, peak = tilewise.coarse([tilewise.evened(grey, 8.0) for grey in greys])
+    coarse, peak = tilewise.coarse([tilewise.evened(grey, 8.0)[0] for grey in greys])
     pixels = np.array([[1.0, 0.0, coarse[0]], [0.0, 1.0, coarse[1]], [0.0, 0.0, 1.0]])
     fit = tilewise.fitted(tilewise.Seen(greys[0], greys[1]), pixels, tilewise.grid(size))
     if isinstance(fit, tilewise.Unfit):

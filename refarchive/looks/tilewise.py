@@ -32,8 +32,9 @@ STRAY = 0.6  # pixels of what is compared, by which a tile may lie off the fit a
 LEAST_AGREEING = 6  # tiles
 LEAST_SHARE = 0.4  # of the tiles with texture, that must agree
 MOST_TURN_DEG, MOST_SCALE = 2.0, 0.02
-SAMPLING = 0.012  # pixels; what sampling itself costs, measured on known shifts of pictures without noise
-SETTLED = 0.004  # pixels, by which the last step may move a corner
+SUBPIXELS = 32  # to which OpenCV rounds the places it samples
+SAMPLING = 0.006  # pixels; what sampling itself costs, measured on known shifts of pictures without noise
+SETTLED = 0.01  # pixels, by which the last step may move a corner
 FULL_TILES, FULL_SIDE = 16, 320  # tiles of the unreduced pictures, and their pixels
 
 
@@ -51,13 +52,17 @@ def grey(picture: NDArray[Any], size: tuple[int, int] | None = None) -> Plane:
     return np.asarray(luma, dtype=np.float32)
 
 
-def evened(grey: Plane, sigma: float) -> Plane:
-    """Structure alone: less the local mean, over the local contrast; flat places stay near 0."""
+def evened(grey: Plane, sigma: float) -> tuple[Plane, float]:
+    """Structure alone: less the local mean, over the local contrast; and its standard deviation before that.
+
+    Flat places stay near 0.
+    """
     import cv2
 
     own = grey - cv2.GaussianBlur(grey, (0, 0), sigma)
-    contrast = np.sqrt(cv2.GaussianBlur(own * own, (0, 0), 2.0 * sigma))
-    return np.asarray(own / (contrast + TEXTURE), dtype=np.float32)
+    around = round(4.0 * sigma) | 1
+    contrast = np.sqrt(np.maximum(cv2.blur(own * own, (around, around)), 0.0))  # running sums round below 0
+    return np.asarray(own / (contrast + TEXTURE), dtype=np.float32), float(own.std())
 
 
 class Seen:
@@ -73,11 +78,13 @@ class Seen:
         if tile not in self._kept:
             x, y, side = tile
             grey = self._plane(self.base[y : y + side, x : x + side])
-            self._kept[tile] = evened(grey, 6.0), _texture(grey)
+            self._kept[tile] = evened(grey, 6.0)
         return self._kept[tile]
 
-    def of_frame(self, tile: Tile, pixels: Array) -> tuple[Plane, float] | None:
-        """What the frame shows there under a transform of pixel centres; None where it reaches out of the frame."""
+    def of_frame(self, tile: Tile, pixels: Array) -> tuple[Plane, float, Array] | None:
+        """What the frame shows there under a transform of pixel centres, how much texture that has, and by how much
+        (right, down) it was sampled beside the place asked for; None where it reaches out of the frame.
+        """
         import cv2
 
         x, y, side = tile
@@ -89,22 +96,16 @@ class Seen:
             return None
         patch = self._plane(self.frame[top:bottom, left:right])
         own = pixels[:2].copy()
-        own[:, 2] = (pixels @ [x, y, 1.0])[:2] - [left, top]
+        wanted = (pixels @ [x, y, 1.0])[:2] - [left, top]
+        own[:, 2] = np.rint(wanted * SUBPIXELS) / SUBPIXELS  # OpenCV would round so by itself, and not say it
         grey = np.asarray(
             cv2.warpAffine(patch, own, (side, side), flags=cv2.INTER_LANCZOS4 | cv2.WARP_INVERSE_MAP), np.float32
         )
-        return evened(grey, 6.0), _texture(grey)
+        return *evened(grey, 6.0), own[:, 2] - wanted
 
     @staticmethod
     def _plane(part: NDArray[Any]) -> Plane:
         return grey(part) if part.ndim == 3 else np.asarray(part, dtype=np.float32)
-
-
-def _texture(grey: Plane) -> float:
-    """Standard deviation of a tile's detail: what a blur of 6 pixels takes away."""
-    import cv2
-
-    return float((grey - cv2.GaussianBlur(grey, (0, 0), 6.0)).std())
 
 
 def grid(size: tuple[int, int]) -> list[Tile]:
@@ -221,14 +222,14 @@ def _step(seen: Seen, tile: Tile, pixels: Array, wide: bool) -> tuple[float, flo
     got = seen.of_frame(tile, pixels)
     if got is None:
         return None
-    frame, texture = got
+    frame, texture, beside = got
     if texture < 0.3 * TEXTURE:
         return (0.0, 0.0, 0.0)  # covered by something even: it has a say, and says no
     edge = 4
     inner = (slice(edge, -edge), slice(edge, -edge))
     if wide:
         (right, down), response = cv2.phaseCorrelate(base, frame, _window(tile[2]))
-        return float(right), float(down), max(0.0, float(response))
+        return float(right + beside[0]), float(down + beside[1]), max(0.0, float(response))
     # One Newton step of least squares on what both have: the mean of the gradients halves the error of either.
     both = 0.5 * (base + frame)
     across = cv2.Scharr(both, cv2.CV_32F, 1, 0, scale=1 / 32)[inner]
@@ -247,7 +248,8 @@ def _step(seen: Seen, tile: Tile, pixels: Array, wide: bool) -> tuple[float, flo
     right, down = np.linalg.solve(normal, [(weight * across * gap).sum(), (weight * along * gap).sum()])
     one, two = base[inner], frame[inner]
     correlation = float((one * two).sum() / math.sqrt(float((one * one).sum() * (two * two).sum()) + 1e-12))
-    return float(np.clip(right, -3, 3)), float(np.clip(down, -3, 3)), correlation
+    right, down = np.clip([right, down], -3.0, 3.0) + beside
+    return float(right), float(down), correlation
 
 
 def _window(side: int) -> Plane:
