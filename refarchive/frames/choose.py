@@ -1,19 +1,19 @@
 """Where frames stand after sittings: every difference with its interval, in words, and never a winner.
 
-Answers are triples (left, right, says), says being "left", "right" or "neither yet". Strengths come from `strengths`; the
-mean of a group is nought. For every two items the answer is one of three words: one is "ahead" (the interval of the
+Answers are triples (left, right, says), says being "left", "right" or "neither yet". Strengths come from `strengths`;
+the mean of a group is nought. For every two items the answer is one of three words: one is "ahead" (the interval of the
 difference excludes nought), they are "not separated", or they "cannot be compared" (no chain of comparisons leads from
 one to the other).
 
 Estimates are by maximum likelihood, the covariance by Fisher's information, where the maximum exists and ENOUGH answers
 lie behind each item on average; otherwise by the penalised likelihood of `strengths`, which is said. Intervals are
-estimate ± quantile × standard error. Measured by simulation (tests/bench/choosing.py), 95 % intervals hold in 93 to 97 %
-of cases from ten answers an item on, and in 93 to 100 % with two to four; maximum likelihood with four answers an item,
-where it exists at all, calls a pair the wrong way round too often, hence ENOUGH.
+estimate ± quantile × standard error. In simulations (tests/bench/choosing.py) 95 % intervals held the true difference
+in 93 to 100 % of cases, in 91 to 99 % for two or three items with strong preferences. With fewer answers than ENOUGH
+maximum likelihood, where it exists at all, held in as few as 86 % and called more pairs the wrong way round.
 
-Intervals are for one pair at a time unless asked to hold for all pairs of a group together: then the quantile is that of
-the largest studentised difference, drawn from the normal distribution with the fitted covariance (Tukey's studentised
-range, where all are compared equally often; Hothorn, Bretz and Westfall 2008 for the rest).
+Intervals are for one pair at a time unless asked to hold for all pairs of a group together: then the quantile is that
+of the largest studentised difference, drawn from the normal distribution with the fitted covariance (Tukey's
+studentised range, where all are compared equally often; Hothorn, Bretz and Westfall 2008 for the rest).
 """
 
 from __future__ import annotations
@@ -35,14 +35,18 @@ ESTIMATES = ("as fits", "maximum likelihood", "penalised likelihood")
 AHEAD, NOT_SEPARATED, NO_COMPARISON = "ahead", "not separated", "cannot be compared"
 INSUFFICIENT = "insufficient comparisons"
 LEVEL = 0.95
-ENOUGH = 10.0  # answers an item, on average, before maximum likelihood is trusted; see above
+ENOUGH = 20.0  # answers an item, on average, before maximum likelihood is trusted; see above
 DRAWS, MOST_DRAWN, LEAST_DRAWS = 20_000, 30_000_000, 1_500  # for a quantile over all pairs; numbers drawn at most
+PENALTY = (
+    "The penalty, as if each had also met an imagined frame of middling strength once and drawn half a win, pulls the "
+    "differences a little together."
+)
 REMEMBERED = "Answers are taken to be independent: whoever remembers the last one gives fewer than they seem."
 
 
 @dataclass(frozen=True)
 class Group:
-    """Items connected by comparisons. `tie_odds` is ν: at equal strength, neither yet against either one; None: none said.
+    """Items connected by comparisons. `tie_odds` is ν: neither yet against either, of equal strength; None: never said.
 
     estimate: "maximum likelihood", "penalised likelihood", or "insufficient comparisons" for an item never compared;
     because: why that one. quantile: what a standard error is multiplied by for an interval.
@@ -88,10 +92,10 @@ class Difference:
 class Standing:
     """All differences, as matrices in the order of `items`, and in words.
 
-    strengths: (N,), mean nought within a group. covariance: (N, N), of those, nought between groups. group_of: (N,) which
-    group each is in. difference and error: (N, N), row minus column and its standard error; nan where two cannot be
-    compared. reach: (N, N), half the width of the interval. ahead: (N, N), true where the row is ahead of the column.
-    answers: (N, N), how often two were asked about directly.
+    strengths: (N,), mean nought within a group. covariance: (N, N), of those, nought between groups. group_of: (N,),
+    which group each is in. difference and error: (N, N), row minus column and its standard error; nan where two cannot
+    be compared. reach: (N, N), half the width of the interval. ahead: (N, N), true where the row is ahead of the
+    column. answers: (N, N), how often two were asked about directly.
     """
 
     items: tuple[str, ...]
@@ -172,8 +176,8 @@ def standing(
     simultaneous
         Let the intervals hold for all pairs of a group together, which makes them wider.
     estimate
-        "as fits" takes maximum likelihood where it exists and enough was answered. "maximum likelihood" takes it wherever
-        it exists, the penalised likelihood elsewhere.
+        "as fits" takes maximum likelihood where it exists and enough was answered. "maximum likelihood" takes it
+        wherever it exists, the penalised likelihood elsewhere.
 
     Raises
     ------
@@ -183,7 +187,9 @@ def standing(
     if not 0.5 <= level < 1.0:
         raise CannotMeasure(f"{level} is no level of an interval.", "Give a number from 0.5 to below 1, such as 0.95.")
     if estimate not in ESTIMATES:
-        raise CannotMeasure(f"{str(estimate)[:40]!r} is no way to estimate.", f"Ask for one of: {', '.join(ESTIMATES)}.")
+        raise CannotMeasure(
+            f"{str(estimate)[:40]!r} is no way to estimate.", f"Ask for one of: {', '.join(ESTIMATES)}."
+        )
     places = indexed(items)
     counts = tallied(places, judgements)
     number = len(items)
@@ -206,9 +212,10 @@ def standing(
         ahead = difference > reach
     answers = np.zeros((number, number), dtype=np.int64)
     answers[counts.first, counts.second] = answers[counts.second, counts.first] = counts.answers
+    said = _sentences(tuple(found), ahead, level, simultaneous)
     return Standing(
-        tuple(items), level, simultaneous, tuple(found), group_of, strengths, covariance, difference, error, reach, ahead,
-        answers, _sentences(tuple(found), ahead, level, simultaneous),
+        tuple(items), level, simultaneous, tuple(found), group_of, strengths, covariance, difference, error, reach,
+        ahead, answers, said,
     )  # fmt: skip
 
 
@@ -283,7 +290,7 @@ def _sentences(found: tuple[Group, ...], ahead: NDArray[np.bool_], level: float,
         answers = f"{group.answers} answer{'s' if group.answers != 1 else ''}, {group.neither_yet} of them neither yet"
         said.append(f"{which}{answers}; estimated by {group.estimate}, because {group.because}.")
         if group.estimate == "penalised likelihood":
-            said.append("Jeffreys' prior (the penalty of Firth 1993) draws the differences a little together.")
+            said.append(PENALTY)
     if fits and not ahead.any():
         said.append("Nothing is separated yet.")
     if fits:

@@ -1,7 +1,8 @@
 """Whether answers hold together: preferences that go round in a circle, repeats answered alike, and a favoured side.
 
-Answers are triples (left, right, says) as in `strengths`. Shares come with Wilson's interval (Wilson 1927), whose level
-is stated. A circle or a change of mind is no fault: it says that frames lie close, or that more than one thing is asked.
+Answers are triples (left, right, says) as in `strengths`. Shares come with Wilson's interval (Wilson 1927), whose
+level is stated. A circle or a change of mind is no fault: it says that frames lie close, or that more than one thing is
+asked.
 
 Circles: A over B, B over C, C over A, each by a majority of the answers to that pair. Triads are counted as by Kendall
 and Babington Smith 1940.
@@ -22,7 +23,7 @@ MOST_CYCLES = 200
 
 @dataclass(frozen=True)
 class Cycle:
-    """Items each of which was preferred to the next, and the last to the first; `counts` are answers for and against."""
+    """Items each preferred to the next, and the last to the first; `counts` are answers for and against."""
 
     items: tuple[str, ...]
     counts: tuple[tuple[int, int], ...]
@@ -61,16 +62,17 @@ class Share:
         """The share as a person reads it."""
         if self.share is None or self.low is None or self.high is None:
             return "none"
-        return f"{self.count} of {self.of} ({100 * self.share:.0f} %, from {100 * self.low:.0f} to {100 * self.high:.0f} %)"
+        within = f"from {100 * self.low:.0f} to {100 * self.high:.0f} %"
+        return f"{self.count} of {self.of} ({100 * self.share:.0f} %, {within})"
 
 
 @dataclass(frozen=True)
 class SelfConsistency:
-    """Answers to pairs that were shown again. `agreed` counts those that say the same of the frames, whatever the sides.
+    """Answers to pairs that were shown again. `agreed`: those that say the same of the frames, whatever the sides.
 
-    reversed_: the other frame was preferred. to_or_from_neither: one of the two answers was neither yet. preferred_twice:
-    agreement among those where a frame was preferred both times, of which guessing would give a half. swapped and
-    same_sides: agreement with the sides exchanged and not.
+    reversed_: the other frame was preferred. to_or_from_neither: one of the two answers was neither yet.
+    preferred_twice: agreement among those where a frame was preferred both times, of which guessing would give a half.
+    swapped and same_sides: agreement with the sides exchanged and not.
     """
 
     agreed: Share
@@ -123,7 +125,8 @@ def cycles(items: Sequence[str], judgements: Sequence[Judged], *, most: int = 12
         beats[winner] |= 1 << loser
         beaten[loser] |= 1 << winner
         won[winner, loser] = (int(max(wins, losses)), int(min(wins, losses)))
-    triads, answered, found = 0, 0, []
+    triads, answered = 0, 0
+    found: list[tuple[int, ...]] = []
     for winner, loser in sorted(won):
         # Each circle of three is met at each of its three preferences, and kept at the one from its first item.
         third = beats[loser] & beaten[winner]
@@ -135,20 +138,23 @@ def cycles(items: Sequence[str], judgements: Sequence[Judged], *, most: int = 12
     triads, answered = triads // 3, answered // 3
     found = sorted(found)[:most]
     if len(found) < most:
-        longer = {path for edge in sorted(won) if len(path := _shortest(edge, beats)) > 3}
+        tangled = _tangled(number, list(won))
+        longer = {path for edge in tangled if len(path := _shortest(edge, beats)) > 3}
         found += sorted(longer, key=lambda path: (len(path), path))
     more = len(found) > most or triads > most
-    listed = tuple(
-        Cycle(tuple(items[n] for n in path), tuple(won[one, other] for one, other in zip(path, (*path[1:], path[0]))))
-        for path in found[:most]
-    )
+    listed = []
+    for path in found[:most]:
+        arms = zip(path, (*path[1:], path[0]), strict=True)
+        listed.append(Cycle(tuple(items[n] for n in path), tuple(won[arm] for arm in arms)))
     if not listed:
         said = "No preferences go round in a circle." if won else "Nothing was preferred to anything yet."
     else:
         threes = f"{triads} of {answered} threes that were answered throughout" if answered else "no three"
-        said = f"Preferences go round in a circle in {threes}" if triads else "Preferences go round in longer circles only"
+        said = (
+            f"Preferences go round in a circle in {threes}" if triads else "Preferences go round in longer circles only"
+        )
         said += f"; {len(listed)} of the shortest are listed." if more else "; all that were found are listed."
-    return Cycles(listed, triads, answered, more, said)
+    return Cycles(tuple(listed), triads, answered, more, said)
 
 
 def self_consistency(repeats: Sequence[tuple[Judged, Judged]], *, level: float = LEVEL) -> SelfConsistency:
@@ -246,8 +252,8 @@ def _consistency_words(agreed: Share, twice: Share) -> str:
     if twice.of < FEW_REPEATS or twice.low is None:
         return f"{said}: too few repeats to tell how steady the answers are."
     if twice.low > 0.5:
-        return f"{said}; where a frame was preferred both times it was the same one in {twice.figures}, more than by guessing."
-    return f"{said}; where a frame was preferred both times it was the same one in {twice.figures}: no surer than guessing."
+        return f"{said}; of those with a frame preferred both times {twice.figures}, more than by guessing."
+    return f"{said}; of those with a frame preferred both times {twice.figures}, no surer than by guessing."
 
 
 def _bits(mask: int, offset: int) -> list[int]:
@@ -258,6 +264,19 @@ def _bits(mask: int, offset: int) -> list[int]:
         found.append(lowest.bit_length() - 1 + offset)
         mask ^= lowest
     return found
+
+
+def _tangled(items: int, edges: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """The preferences that lie on some circle: those within a strongly connected component."""
+    from scipy.sparse import coo_matrix
+    from scipy.sparse.csgraph import connected_components
+
+    if not edges:
+        return []
+    rows, columns = zip(*edges, strict=True)
+    graph = coo_matrix(([1.0] * len(edges), (rows, columns)), shape=(items, items))
+    label = connected_components(graph, directed=True, connection="strong")[1]
+    return sorted(edge for edge in edges if label[edge[0]] == label[edge[1]])
 
 
 def _shortest(edge: tuple[int, int], beats: list[int]) -> tuple[int, ...]:

@@ -1,17 +1,21 @@
 """Strengths behind answers to "left, right, or neither yet": the likelihood, when it has a maximum, and the fit.
 
-Of two items with strengths βi and βj the first is preferred in proportion to exp(βi), the second to exp(βj), and neither
-yet to ν·exp((βi + βj)/2): Bradley and Terry 1952, with ties by Davidson 1970. A strength is a natural logarithm of odds:
-a difference of 1 is odds of 2.7 to 1 among answers that prefer one. Only differences mean something; strengths are given
-with a mean of nought. Answers are taken to be independent of each other; somebody who remembers the last answer gives
-fewer than they seem, and every interval is then too narrow.
+Of two items with strengths βi and βj the first is preferred in proportion to exp(βi), the second to exp(βj), and
+neither yet to ν·exp((βi + βj)/2): Bradley and Terry 1952, with ties by Davidson 1970. A strength is a natural
+logarithm of odds: a difference of 1 is odds of 2.7 to 1 among answers that prefer one. Only differences mean
+something; strengths are given with a mean of nought. Answers are taken to be independent of each other; somebody who
+remembers the last answer gives fewer than they seem, and every interval is then too narrow.
 
-Where the likelihood has no maximum (an item that always won would be infinitely strong), or too few answers lie behind
-it, Jeffreys' invariant prior is laid on it, which for this family is the penalised likelihood of Firth 1993: half the
-logarithm of the determinant of the information. It shrinks differences a little, and is always finite.
+Where the likelihood has no maximum (an item that always won would be infinitely strong), or few answers lie behind it,
+it is penalised: as if each item had also met an imagined one of strength nought, and half an answer had gone to either
+(Turner, van Etten, Firth and Kosmidis 2020 do the same); and the share of ties among equals has Jeffreys' prior. Both
+are concave, so that there is one answer and it is finite. They draw differences a little together; the information
+they add is counted into the covariance. Jeffreys' prior on the strengths themselves (Firth 1993) was tried and left:
+with few answers or many ties it has several maxima, and favours differences that nothing speaks for.
 
-Sources: Bradley and Terry 1952; Ford 1957 (when a maximum exists); Davidson 1970 (ties); Firth 1993 (the penalty);
-Konis 2007 (the same question with ties, as a linear programme).
+Sources: Bradley and Terry 1952; Ford 1957 (when a maximum exists); Davidson 1970 (ties); Konis 2007 (the question when
+a maximum exists, asked with ties, as a linear programme); Turner and others 2020, Computational Statistics 35 (the
+penalty).
 """
 
 from __future__ import annotations
@@ -31,7 +35,8 @@ Judged = tuple[str, str, str]  # left, right, and what was said
 
 SAYS = ("left", "right", "neither yet")
 MOST_ITEMS, MOST_JUDGEMENTS, LONGEST_NAME = 500, 50_000, 200
-ROUNDS, NEAR_ENOUGH, LONGEST_STEP = 200, 1e-8, 2.0
+ROUNDS, LONGEST_STEP = 200, 2.0
+SETTLED = 1e-7  # how far a step still leads, of the standard errors
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,8 +71,8 @@ class Fit:
     """Strengths of items that are all connected. `log_ties` is ln ν, minus infinity where no answer was neither yet.
 
     strengths: (K,), with a mean of nought. covariance: (K, K), of the strengths under that convention, the inverse of
-    Fisher's information; the variance of a difference is c[i, i] + c[j, j] − 2 c[i, j]. log_likelihood is without the
-    penalty.
+    Fisher's information (and of what the penalty adds to it); the variance of a difference is c[i, i] + c[j, j] − 2
+    c[i, j]. log_likelihood is without the penalty.
     """
 
     strengths: Array
@@ -129,7 +134,9 @@ def checked(places: dict[str, int], judged: Judged) -> tuple[int, int, str]:
         as `tallied`.
     """
     if not isinstance(judged, Sequence) or isinstance(judged, str) or len(judged) != 3:
-        raise CannotMeasure("An answer is not left, right and what was said.", "Give the three of them for each answer.")
+        raise CannotMeasure(
+            "An answer is not left, right and what was said.", "Give the three of them for each answer."
+        )
     left, right, says = judged
     for item in (left, right):
         if not isinstance(item, str) or item not in places:
@@ -195,7 +202,9 @@ def fitted(items: int, counts: Counts, *, penalised: bool) -> Fit:
     Parameters
     ----------
     items
-        How many there are, 1 or more; the counts name them 0 to items − 1 and connect them.
+        How many there are, 1 or more.
+    counts
+        Answers, naming items 0 to items − 1 and connecting them all.
     penalised
         Maximum likelihood must not be asked for where `has_maximum` denies it.
 
@@ -211,29 +220,30 @@ def fitted(items: int, counts: Counts, *, penalised: bool) -> Fit:
     if tied:
         decided = counts.wins.sum() + counts.losses.sum()
         values[-1] = math.log(2.0 * (counts.ties.sum() + 0.5) / (decided + 0.5))
-    state = _State(items, counts, values, tied)
-    reached = state.height(penalised)
+    state = _State(items, counts, values, tied, penalised)
     for _ in range(ROUNDS):
-        step = state.step(penalised)
+        step = np.linalg.solve(state.curved, state.slope)
+        left = math.sqrt(max(float(state.slope @ step), 0.0))
         step *= min(1.0, LONGEST_STEP / max(float(np.abs(step).max()), 1e-300))
-        size = float(np.abs(step).max())
-        while True:
-            trial = _State(items, counts, state.values + step, tied)
-            height = trial.height(penalised)
-            if height >= reached - 1e-10 * (1.0 + abs(reached)) or np.abs(step).max() < NEAR_ENOUGH / 100:
-                break
+        trial = state.moved(step)
+        while trial.height < state.height and left > SETTLED:  # both are concave: a short enough step leads upwards
             step /= 2.0
-        state, reached = trial, height
-        if size < NEAR_ENOUGH:
-            strengths = state.values[:items] - state.values[:items].mean()
-            log_ties = float(state.values[-1]) if tied else -math.inf
-            return Fit(strengths, state.covariance[:items, :items], log_ties, state.log_likelihood, penalised)
-    raise CannotMeasure("The strengths did not settle.", "Compare more pairs, and look again.")
+            trial = state.moved(step)
+            if np.abs(step).max() < SETTLED:
+                break
+        state = trial
+        if left <= SETTLED:
+            break
+    else:
+        raise CannotMeasure("The strengths did not settle.", "Compare more pairs, and look again.")
+    strengths = state.values[:items] - state.values[:items].mean()
+    log_ties = float(state.values[-1]) if tied else -math.inf
+    return Fit(strengths, state.covariance, log_ties, state.log_likelihood, penalised)
 
 
 def information(difference: Array, log_ties: float) -> Array:
     """What one more answer tells of a difference of strengths: Fisher's information, ν being known."""
-    return _moments(np.asarray(difference, dtype=np.float64), log_ties)[1]
+    return _moments(np.asarray(difference, dtype=np.float64), log_ties)[2]
 
 
 def chances(difference: Array, log_ties: float) -> tuple[Array, Array, Array]:
@@ -246,101 +256,69 @@ def chances(difference: Array, log_ties: float) -> tuple[Array, Array, Array]:
     return one / whole, two / whole, none / whole
 
 
-def _moments(difference: Array, log_ties: float) -> tuple[Array, Array, Array, Array, tuple[Array, Array, Array, Array]]:
-    """Of x (½ for the first, −½ for the second, 0 for neither): mean; then variance, covariance and variance with y.
+def _moments(difference: Array, log_ties: float) -> tuple[Array, Array, Array, Array, Array]:
+    """Means of x (½ for the first, −½ for the second, 0 for neither) and y (1 for neither); their (co)variances.
 
-    y is 1 for neither. Last come the third moments about the mean: xxx, xxy, xyy, yyy.
+    Those are of x, of x with y, and of y.
     """
     one, two, none = chances(difference, log_ties)
     mean = (one - two) / 2.0
-    xs = (0.5 - mean, -0.5 - mean, -mean)
-    ys = (-none, -none, 1.0 - none)
-    weight = (one, two, none)
-
-    def moment(power_x: int, power_y: int) -> Array:
-        return np.asarray(sum(p * x**power_x * y**power_y for p, x, y in zip(weight, xs, ys, strict=True)))
-
-    third = (moment(3, 0), moment(2, 1), moment(1, 2), moment(0, 3))
-    return mean, moment(2, 0), moment(1, 1), moment(0, 2), third
+    return mean, none, (one + two) / 4.0 - mean**2, -mean * none, none * (1.0 - none)
 
 
 class _State:
-    """The likelihood at given strengths and ln ν (the last value), and the step to the next ones."""
+    """The likelihood, with or without the penalty, at given strengths and ln ν (the last value), and the way up."""
 
-    def __init__(self, items: int, counts: Counts, values: Array, tied: bool) -> None:
-        self.items, self.counts, self.values, self.tied = items, counts, values, tied
+    def __init__(self, items: int, counts: Counts, values: Array, tied: bool, penalised: bool) -> None:
+        self.items, self.counts, self.values, self.tied, self.penalised = items, counts, values, tied, penalised
         n, a, b = counts.answers, counts.first, counts.second
         log_ties = float(values[-1]) if tied else -math.inf
         difference = values[a] - values[b]
-        self.none = chances(difference, log_ties)[2]
-        self.mean, xx, xy, yy, self.third = _moments(difference, log_ties)
-        half = difference / 2.0
-        most = np.maximum(np.abs(half), log_ties)
-        total = most + np.log(np.exp(half - most) + np.exp(-half - most) + np.exp(log_ties - most))
-        said = half * (counts.wins - counts.losses) - n * total
-        self.log_likelihood = float(said.sum() + (counts.ties.sum() * log_ties if tied else 0.0))
-        self.second = xx, xy, yy
-        self.whole = self._summed(n)
-        self._inverse: Array | None = None
-
-    def _summed(self, n: Array) -> Array:
-        """(K + 1, K + 1) information of so many answers to each pair."""
-        items, a, b = self.items, self.counts.first, self.counts.second
-        xx, xy, yy = (n * one for one in self.second)
+        mean, none, xx, xy, yy = _moments(difference, log_ties)
+        said = (counts.wins - counts.losses) * difference / 2.0 - n * _log_whole(difference, log_ties)
+        self.log_likelihood = self.height = float(said.sum() + (counts.ties.sum() * log_ties if tied else 0.0))
+        pull = (counts.wins - counts.losses) / 2.0 - n * mean
+        across = _gathered(items, a, pull) - _gathered(items, b, pull)
+        tie = float((counts.ties - n * none).sum()) if tied else 0.0
         whole = np.zeros((items + 1, items + 1))
-        whole[a, b] = whole[b, a] = -xx  # each pair stands in one row only
-        whole[np.arange(items), np.arange(items)] = _gathered(items, a, xx) + _gathered(items, b, xx)
-        whole[:-1, -1] = whole[-1, :-1] = _gathered(items, a, xy) - _gathered(items, b, xy)
-        whole[-1, -1] = yy.sum() if self.tied else 1.0
-        # A shift of all strengths together is unknown; a known term in that direction leaves the rest as it is.
-        whole[:items, :items] += 1.0 / items
-        return whole
+        whole[a, b] = whole[b, a] = -n * xx  # each pair stands in one row only
+        whole[np.arange(items), np.arange(items)] = _gathered(items, a, n * xx) + _gathered(items, b, n * xx)
+        whole[:-1, -1] = whole[-1, :-1] = _gathered(items, a, n * xy) - _gathered(items, b, n * xy)
+        whole[-1, -1] = (n * yy).sum() if tied else 1.0
+        if penalised:
+            own = values[:-1]
+            self.height -= float(_log_whole(own, -math.inf).sum())
+            across = across - np.tanh(own / 2.0) / 2.0
+            one, two, _ = chances(own, -math.inf)
+            whole[np.arange(items), np.arange(items)] += one * two
+            if tied:
+                among = float(chances(np.zeros(1), log_ties)[2][0])
+                self.height += 0.5 * math.log(among * (1.0 - among)) if 0.0 < among < 1.0 else -math.inf
+                tie += 0.5 - among
+                whole[-1, -1] += among * (1.0 - among)
+        else:
+            # A shift of all strengths together is unknown; a known term in that direction leaves the rest as it is.
+            whole[:items, :items] += 1.0 / items
+        self.slope, self.curved = np.append(across, tie), whole
 
-    def height(self, penalised: bool) -> float:
-        """The logarithm of the likelihood, with the penalty where asked for."""
-        if not penalised:
-            return self.log_likelihood
-        sign, log_determinant = np.linalg.slogdet(self.whole)
-        return self.log_likelihood + 0.5 * float(log_determinant) if sign > 0 else -math.inf
+    def moved(self, step: NDArray[np.floating]) -> _State:
+        """The same elsewhere."""
+        return _State(self.items, self.counts, np.asarray(self.values + step), self.tied, self.penalised)
 
     @property
     def covariance(self) -> Array:
-        if self._inverse is None:
-            try:
-                inverse = np.linalg.inv(self.whole)
-            except np.linalg.LinAlgError:
-                raise CannotMeasure("The strengths did not settle.", "Compare more pairs, and look again.") from None
-            inverse[: self.items, : self.items] -= 1.0 / self.items
-            self._inverse = (inverse + inverse.T) / 2.0
-        return self._inverse
-
-    def step(self, penalised: bool) -> Array:
-        """Towards the maximum, by Newton's method.
-
-        The penalty acts as further answers would (for two outcomes it adds half an answer's leverage to each), so that
-        they are counted into the curvature; without them the steps are too long to settle.
-        """
-        counts, inverse = self.counts, self.covariance
-        n, a, b = counts.answers, counts.first, counts.second
-        xx, xy, yy = self.second
-        pull = (counts.wins - counts.losses) / 2.0 - n * self.mean
-        tie = float((counts.ties - n * self.none).sum()) if self.tied else 0.0
-        curved = self.whole
-        if penalised:
-            spread = inverse[a, a] + inverse[b, b] - 2.0 * inverse[a, b]
-            xxx, xxy, xyy, yyy = self.third
-            extra, leverage = spread * xxx, spread * xx
-            if self.tied:
-                beside, own = inverse[a, -1] - inverse[b, -1], inverse[-1, -1]
-                extra = extra + 2.0 * beside * xxy + own * xyy
-                leverage = leverage + 2.0 * beside * xy + own * yy
-                tie += 0.5 * float((n * (spread * xxy + 2.0 * beside * xyy + own * yyy)).sum())
-            pull = pull + 0.5 * n * extra
-            curved = self._summed(n * (1.0 + leverage))
-        slope = np.append(_gathered(self.items, a, pull) - _gathered(self.items, b, pull), tie)
-        return np.asarray(np.linalg.solve(curved, slope))
+        """(K, K) of the strengths against their mean."""
+        inverse = np.linalg.inv(self.curved)[:-1, :-1]
+        centred = inverse - inverse.mean(axis=0) - inverse.mean(axis=1)[:, None] + inverse.mean()
+        return np.asarray((centred + centred.T) / 2.0)
 
 
 def _gathered(items: int, places: Whole, values: Array) -> Array:
     """(K,) sums of values by item."""
     return np.bincount(places, weights=values, minlength=items).astype(np.float64)
+
+
+def _log_whole(difference: Array, log_ties: float) -> Array:
+    """The logarithm of what the three answers' proportions add up to, the strengths' mean being nought."""
+    half = np.abs(difference) / 2.0
+    return np.asarray(np.logaddexp(np.logaddexp(half, -half), log_ties))
