@@ -33,6 +33,7 @@ Box = tuple[float, float, float, float]
 
 ALIGN_PIXELS = 1500  # longer side that whole pictures are compared on
 LEAST_SIDE = 64  # pixels of the shorter side
+MOST_AGREE = 0.6  # of the places, from which on no smaller shift is looked for
 LIKE_ASPECT = 0.004  # so far may the aspect of two pictures differ that are taken for one size and another
 
 SEEN_PIXELS = 1000  # longer side on which differences are looked at
@@ -138,7 +139,13 @@ def lay(base: ArrayLike, frame: ArrayLike, original_width: int | None = None) ->
     greys = [tilewise.grey(picture, size) for picture in (one, two)]
     coarse, peak = tilewise.coarse([tilewise.evened(grey, 8.0)[0] for grey in greys])
     pixels = np.array([[1.0, 0.0, coarse[0]], [0.0, 1.0, coarse[1]], [0.0, 0.0, 1.0]])
-    fit = tilewise.fitted(tilewise.Seen(greys[0], greys[1]), pixels, tilewise.grid(size))
+    seen = tilewise.Seen(greys[0], greys[1])
+    fit = tilewise.fitted(seen, pixels, tilewise.grid(size))
+    if isinstance(fit, tilewise.Unfit) or fit.agreeing < MOST_AGREE * fit.tiles:
+        # What moves as one, a cart or a bank of cloud, may outnumber what stands still: a locked camera moves least.
+        still = tilewise.nearest(seen, size)
+        if still is not None and (isinstance(fit, tilewise.Unfit) or tilewise.rather(still, fit)):
+            fit = still
     if isinstance(fit, tilewise.Unfit):
         return _untold(fit.why, fit.agreeing, fit.tiles, peak)
     share = columns / size[0]  # pixels of the smaller picture in one of those looked at

@@ -29,6 +29,11 @@ TILES_ALONG = 10  # along the longer side
 TEXTURE = 2.0  # standard deviation of 8-bit luma, evened out locally, below which a tile says nothing
 ALIKE = 0.45  # correlation of a tile with its place in the other frame, from which on both show the same
 STRAY = 0.6  # pixels of what is compared, by which a tile may lie off the fit and still agree
+SMALL_TILES_ALONG = 18  # along the longer side, where little stands still
+STARTS = ((0.0, 0.0), (4.0, 0.0), (-4.0, 0.0), (0.0, 3.0), (0.0, -3.0))  # pixels right and down to look from
+LEAST_STILL, LEAST_STILL_SHARE = 12, 0.15  # small tiles that must agree on having stood still, and their share
+STILL_PIXELS, STILL_ERROR = 6.0, 0.05  # of what is compared: the largest shift then, and the largest standard error
+RATHER = 0.6  # of the share that agrees on another shift
 LEAST_AGREEING = 6  # tiles
 LEAST_SHARE = 0.4  # of the tiles with texture, that must agree
 MOST_TURN_DEG, MOST_SCALE = 2.0, 0.02
@@ -108,9 +113,9 @@ class Seen:
         return grey(part) if part.ndim == 3 else np.asarray(part, dtype=np.float32)
 
 
-def grid(size: tuple[int, int]) -> list[Tile]:
+def grid(size: tuple[int, int], along: int = TILES_ALONG) -> list[Tile]:
     """Tiles (x, y, side) over a picture, set in from its border."""
-    side = max(32, max(size) // TILES_ALONG)
+    side = max(32, max(size) // along)
     side = min(side, min(size) // 2)
     inset = max(4, min(size) // 60)
     columns, rows = (max(2, round((length - 2 * inset) / side)) for length in size)
@@ -170,6 +175,7 @@ def fitted(
     tiles: list[Tile],
     first_step: bool = True,
     stray: float = STRAY,
+    least_share: float = LEAST_SHARE,
 ) -> Fit | Unfit:
     """The transform that most tiles agree on, found in a few steps from a first guess."""
     textured = [tile for tile in tiles if seen.of_base(tile)[1] >= TEXTURE]
@@ -197,10 +203,10 @@ def fitted(
         if number >= 2 and np.abs(_moved(change, seen.size)).max() < SETTLED:
             break
     agreeing, many = int(held.sum()), len(looked_at)
-    if agreeing < LEAST_AGREEING or agreeing < LEAST_SHARE * many:
+    if agreeing < LEAST_AGREEING or agreeing < least_share * many:
         return Unfit(
             f"{agreeing} of {many} places with detail agree on how the frames lie; at least"
-            f" {max(LEAST_AGREEING, math.ceil(LEAST_SHARE * many))} must.",
+            f" {max(LEAST_AGREEING, math.ceil(least_share * many))} must.",
             agreeing,
             many,
         )
@@ -212,6 +218,29 @@ def fitted(
     error = math.hypot(spread / math.sqrt(max(1, agreeing - 2)), SAMPLING)
     kept = [tile for tile, yes in zip(looked_at, held, strict=True) if yes]
     return Fit(pixels, middles[held], kept, spread, error, agreeing, many)
+
+
+def nearest(seen: Seen, size: tuple[int, int]) -> Fit | None:
+    """A small shift that enough small tiles agree on, though more may have moved as one; None where there is none.
+
+    Of several that one is taken on which many agree closely. That tiles which show other things agree within `STRAY` by
+    chance is unlikely: their steps spread over six pixels either way, and few of them look alike there.
+    """
+    tiles = grid(size, SMALL_TILES_ALONG)
+    found: list[Fit] = []
+    for right, down in STARTS:
+        start = np.array([[1.0, 0.0, right], [0.0, 1.0, down], [0.0, 0.0, 1.0]])
+        fit = fitted(seen, start, tiles, first_step=False, least_share=LEAST_STILL_SHARE)
+        if isinstance(fit, Fit) and fit.agreeing >= LEAST_STILL and fit.error <= STILL_ERROR:
+            middle = np.array([(size[0] - 1) / 2.0, (size[1] - 1) / 2.0, 1.0])
+            if np.hypot(*(fit.pixels @ middle - middle)[:2]) <= STILL_PIXELS:
+                found.append(fit)
+    return max(found, key=lambda fit: fit.agreeing / fit.error) if found else None
+
+
+def rather(still: Fit, moved: Fit) -> bool:
+    """Whether a fit of small tiles near a standstill goes before one of larger tiles: as close, and not far fewer."""
+    return still.error <= moved.error and still.agreeing / still.tiles >= RATHER * moved.agreeing / moved.tiles
 
 
 def _step(seen: Seen, tile: Tile, pixels: Array, wide: bool) -> tuple[float, float, float] | None:
