@@ -18,7 +18,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 RAW_SUFFIXES = frozenset(
-    ".dng .nef .nrw .cr2 .cr3 .crw .arw .sr2 .raf .orf .rw2 .pef .srw .3fr .fff .iiq .mos .mef .mrw .x3f .erf".split()
+    (
+        ".dng .nef .nrw .cr2 .cr3 .crw .arw .sr2 .raf .orf .rw2 .pef .srw .3fr .fff .iiq .mos .mef .mrw .x3f .erf "
+        ".raw"  # as an archive keeps any of them
+    ).split()
 )
 TIFF_SUFFIXES = frozenset({".tif", ".tiff"})
 LARGEST = 500_000_000  # bytes
@@ -62,6 +65,7 @@ def _raw(path: Path, name: str) -> Any:
             developed = raw.postprocess(
                 gamma=(1, 1),
                 no_auto_bright=True,
+                adjust_maximum_thr=0.0,  # or LibRaw takes a brightest value above three quarters for white
                 output_bps=16,
                 use_camera_wb=True,
                 output_color=rawpy.ColorSpace.sRGB,

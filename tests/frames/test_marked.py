@@ -151,6 +151,13 @@ def test_linear_tiffs_are_taken_and_ordinary_ones_refused(tmp_path: Path) -> Non
             open_linear(tmp_path / name)
 
 
+@pytest.mark.parametrize("brightest", [0.5, 0.8, 0.95])
+def test_a_raw_file_reads_the_same_light_whatever_its_brightest_value_is(tmp_path: Path, brightest: float) -> None:
+    ramp = np.tile(np.linspace(0.05, brightest, 128), (64, 1))[..., None].repeat(3, axis=2)
+    found = open_linear(write_dng(tmp_path / "ramp.dng", ramp), longest=128)
+    assert found[8:-8, 8:-8].mean() == pytest.approx(ramp[8:-8, 8:-8].mean(), rel=0.02)
+
+
 def test_reduced_by_area_averages_in_linear_light(tmp_path: Path) -> None:
     half = np.zeros((200, 400, 3), np.float32)
     half[:, ::2] = 1.0
