@@ -40,16 +40,16 @@ class FrameDesk:
 
     def original(self, slug: str, frame: str) -> Path:
         """The kept file of a frame, by id or file name, to be checked again. Raises UnknownRecord."""
-        from refarchive.jobs.viewing import frame_of
+        from refarchive.jobs.kept_frames import frame_of
 
         found = frame_of(self._kit, self._archive.scene(slug), frame)
         return self._kit.files.original(found.sha256, found.suffix)
 
     def picture(self, slug: str, frame: str, longest: int | None = 1600) -> Image:
         """The picture of a kept frame, upright sRGB. Raises UnknownRecord, SourceRefused."""
-        from refarchive.records.files import open_picture
+        from refarchive.jobs.kept_frames import frame_of, frame_picture
 
-        return open_picture(self.original(slug, frame), longest)
+        return frame_picture(self._kit, frame_of(self._kit, self._archive.scene(slug), frame), longest)
 
     def laid_over(self, slug: str, frame: str, reference: str) -> tuple[Image | None, str]:
         """A kept frame half over a reference it was aligned with, or None; and in words how far that can be trusted.
@@ -83,7 +83,7 @@ class FrameDesk:
 
     def earlier(self, slug: str, frame: str) -> list[dict[str, Any]]:
         """Every check of a frame, oldest first: when, and its lines. Raises UnknownRecord."""
-        from refarchive.jobs.viewing import frame_of
+        from refarchive.jobs.kept_frames import frame_of
 
         found = frame_of(self._kit, self._archive.scene(slug), frame)
         return [{"at": at, "lines": lines} for at, lines in self._kit.store.looked.checks(found.id)]
@@ -119,14 +119,16 @@ class FrameDesk:
         self, slug: str, frame: str, words: str, *, viewer: str = "", seconds: float | None = None, print_size: str = ""
     ) -> Viewing:
         """Keep what somebody said of a frame they saw without a word beside it. Raises RecordRefused, UnknownRecord."""
-        from refarchive.jobs.viewing import frame_of, view
+        from refarchive.jobs.kept_frames import frame_of
+        from refarchive.jobs.viewing import view
 
         found = frame_of(self._kit, self._archive.scene(slug), frame)
         return view(self._kit, found, words, viewer, seconds, print_size)
 
     def viewings(self, slug: str, frame: str) -> dict[str, Any]:
         """What a frame's viewers said, held against the scene's statements and misreadings, as JSON."""
-        from refarchive.jobs.viewing import frame_of, read_words
+        from refarchive.jobs.kept_frames import frame_of
+        from refarchive.jobs.viewing import read_words
 
         scene = self._archive.scene(slug)
         return read_words(self._kit, scene, frame_of(self._kit, scene, frame))
@@ -136,7 +138,8 @@ class FrameDesk:
 
         `masks` are regions by name, taken out one at a time to see what carries each sentence.
         """
-        from refarchive.jobs.viewing import frame_of, read_by_encoder
+        from refarchive.jobs.kept_frames import frame_of
+        from refarchive.jobs.viewing import read_by_encoder
 
         scene = self._archive.scene(slug)
         return read_by_encoder(self._kit, scene, frame_of(self._kit, scene, frame), masks)

@@ -19,10 +19,11 @@ from refarchive.jobs import index
 from refarchive.jobs.dossier import cut, open_reference, prepare, write_whole
 from refarchive.jobs.kit import Kit
 from refarchive.records import ids
-from refarchive.records.files import open_picture, picture_size
+from refarchive.records.files import open_picture
 from refarchive.records.model import PRESENCE, Frame, FrameNote, Reference, Region, Scene
 from refarchive.records.store import now
 from refarchive.sources.linear import open_linear
+from refarchive.sources.shot import read_shot, shot_picture
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -79,12 +80,20 @@ def check(
     if not path.exists():
         raise SourceRefused(f"There is no file at {str(path)!r}.", "Name the frame's picture file.")
     light = open_linear(linear, SIDE) if linear is not None else None
-    width, height, media_type = picture_size(path)
-    picture = open_picture(path, longest=SIDE)
-    kept = kit.files.keep(path, media_type)
+    shot = read_shot(path)
+    picture = shot_picture(path, SIDE)
+    kept = kit.files.keep(path, shot.media_type)
     frame = kit.store.add_frame(
         Frame(
-            ids.frame_id(scene.slug, kept.sha256), scene.slug, path.name, kept.sha256, kept.suffix, width, height, now()
+            ids.frame_id(scene.slug, kept.sha256),
+            scene.slug,
+            path.name,
+            kept.sha256,
+            kept.suffix,
+            shot.width,
+            shot.height,
+            now(),
+            shot.taken,
         )
     )
     kit.store.note_frames([FrameNote(frame.id, subject, says, note) for subject, says, note in said])

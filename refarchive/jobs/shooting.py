@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from refarchive.errors import SourceRefused
 from refarchive.jobs.kit import Kit
@@ -19,9 +19,7 @@ from refarchive.records.model import Frame, Scene
 from refarchive.records.store import now
 from refarchive.sources.folder import Refusal, walk
 from refarchive.sources.linear import RAW_SUFFIXES
-
-if TYPE_CHECKING:
-    from PIL.Image import Image
+from refarchive.sources.shot import read_shot
 
 MOST_FRAMES = 2_000  # of one scene
 
@@ -80,8 +78,6 @@ def _is_picture(path: Path) -> bool:
 
 
 def _take_one(kit: Kit, scene: Scene, path: Path, known: set[str], done: Shoot) -> None:
-    from refarchive.sources.shot import read_shot
-
     if hash_of(path) in known:
         done.unchanged += 1
         return
@@ -104,18 +100,3 @@ def _take_one(kit: Kit, scene: Scene, path: Path, known: set[str], done: Shoot) 
     )
     done.added.append(kit.store.add_frame(frame))
     known.add(kept.sha256)
-
-
-def frame_file(kit: Kit, frame: Frame) -> Path:
-    """The kept file of a frame. Raises SourceRefused where it is missing."""
-    path = kit.files.original(frame.sha256, frame.suffix)
-    if not path.is_file():
-        raise SourceRefused(f"The file of the frame {frame.source_name!r} is missing.", "Restore a backup.")
-    return path
-
-
-def frame_picture(kit: Kit, frame: Frame, longest: int | None = 1600) -> Image:
-    """The picture of a frame, upright sRGB; of a raw file its preview. Raises SourceRefused."""
-    from refarchive.sources.shot import shot_picture
-
-    return shot_picture(frame_file(kit, frame), longest)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -31,6 +32,7 @@ def verify(kit: Kit, *, repair: bool) -> Verified:
     """Rehash every original; with `repair`, make missing previews and all vectors that are missing or unreadable."""
     done = Verified()
     references = [r for r in kit.store.references() if r.sha256]
+    others = list(_beside_references(kit))
     for number, reference in enumerate(references, start=1):
         done.originals += 1
         path = kit.files.original(reference.sha256, reference.suffix)
@@ -48,7 +50,16 @@ def verify(kit: Kit, *, repair: bool) -> Verified:
         except SourceRefused as error:
             done.problems.append(error.problem)
         if kit.progress is not None:
-            kit.progress(number, len(references), reference.title[:40])
+            kit.progress(number, len(references) + len(others), reference.title[:40])
+    for number, (what, sha256, suffix) in enumerate(others, start=len(references) + 1):
+        done.originals += 1
+        path = kit.files.original(sha256, suffix)
+        if not path.is_file():
+            done.problems.append(f"The file of {what} is missing.")
+        elif hash_of(path) != sha256:
+            done.problems.append(f"The file of {what} is damaged.")
+        if kit.progress is not None:
+            kit.progress(number, len(references) + len(others), what[:40])
     spoilt = signatures.damaged(kit, remove=repair)  # they are made anew when copies are next looked for
     if repair:
         done.vectors_made = _mend_vectors(kit)
@@ -57,6 +68,16 @@ def verify(kit: Kit, *, repair: bool) -> Verified:
         if spoilt:
             done.problems.append(f"{spoilt} of the files kept to find copies cannot be read.")
     return done
+
+
+def _beside_references(kit: Kit) -> Iterator[tuple[str, str, str]]:
+    """Originals that are no references: frames, and photographs of walls; what each is, its SHA-256 and suffix."""
+    for scene in kit.store.scenes():
+        for frame in kit.store.frames(scene.slug):
+            yield f"the frame {frame.source_name!r} of {scene.slug!r} ({frame.id})", frame.sha256, frame.suffix
+        for one in kit.store.after.arrangements(scene.slug):
+            if one.photograph:
+                yield f"the photograph of the wall {one.wall!r} ({one.at[:10]})", one.photograph, one.suffix
 
 
 def _files(kit: Kit) -> list[str]:

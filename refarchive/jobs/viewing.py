@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from refarchive.errors import UnknownRecord
 from refarchive.frames.legibility import MISREADING, STATEMENT, machine_reading, read, what_carries
 from refarchive.jobs import index, trusting
+from refarchive.jobs.kept_frames import frame_picture
 from refarchive.jobs.kit import Kit
-from refarchive.records.files import open_picture
 from refarchive.records.model import Frame, Region, Scene, Viewing
 from refarchive.records.store import now
 
@@ -18,16 +17,6 @@ if TYPE_CHECKING:
 
 MOST_DISTRACTORS = 200  # captions of the archive's own that are about other things
 SIDE = 1600
-
-
-def frame_of(kit: Kit, scene: Scene, name: str) -> Frame:
-    """A frame of a scene by id or file name, the last one of a name. Raises UnknownRecord, naming those there are."""
-    frames = kit.store.frames(scene.slug)
-    found = [frame for frame in frames if name in (frame.id, frame.source_name)]
-    if not found:
-        known = ", ".join(frame.source_name for frame in frames) or "none yet"
-        raise UnknownRecord(f"The scene {scene.slug!r} has no frame {name!r}.", f"There are: {known}. Check it first.")
-    return found[-1]
 
 
 def view(kit: Kit, frame: Frame, words: str, viewer: str, seconds: float | None, print_size: str) -> Viewing:
@@ -68,7 +57,7 @@ def read_by_encoder(kit: Kit, scene: Scene, frame: Frame, masks: Mapping[str, Re
     from refarchive.looks.masking import without_region
 
     index.bring_up_to_date(kit)
-    picture = open_picture(kit.files.original(frame.sha256, frame.suffix), longest=SIDE)
+    picture = frame_picture(kit, frame, SIDE)
     masked = {name: without_region(np.asarray(picture), region) for name, region in (masks or {}).items()}
     spaces = _spaces(kit, [picture, *(PillowImage.fromarray(pixels) for pixels in masked.values())])
     sentences, kinds = _sentences(scene)

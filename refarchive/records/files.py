@@ -42,7 +42,7 @@ SUFFIXES = {
     "text/plain": ".txt",
     "text/markdown": ".md",
     "application/pdf": ".pdf",
-    "image/x-raw": ".raw",  # whatever LibRaw opens; its first bytes tell no more
+    "image/x-dcraw": ".raw",  # whatever LibRaw opens; its first bytes tell no more
 }
 # Endings that make a file worth opening as a picture; what it is follows from its content.
 PICTURE_SUFFIXES = frozenset({".jpg", ".jpeg", ".jpe", ".png", ".tif", ".tiff", ".webp", ".gif", ".heic", ".heif"})

@@ -82,17 +82,37 @@ class AfterTheShoot:
 
     def begin_sitting(self, sitting: wall.Sitting) -> None:
         """Keep that a sitting began. Raises UnknownRecord, RecordRefused for a criterion there is none of."""
-        if sitting.criterion not in wall.CRITERIA:
-            raise RecordRefused(
-                f"There is no criterion {sitting.criterion[:40]!r}.", f"There are: {', '.join(wall.CRITERIA)}."
-            )
+        with self._writing() as connection:
+            self._begin(connection, sitting)
+
+    def _begin(self, connection: sa.Connection, sitting: wall.Sitting) -> None:
+        _one_of(sitting.criterion, wall.CRITERIA, "criterion")
         _short(sitting.viewer, 200, "A viewer's name")
         _short(sitting.light, 500, "The light")
+        _scene(connection, sitting.scene)
+        _frames(connection, sitting.frames, scene=sitting.scene)
+        connection.execute(sa.insert(schema.sitting).values(rows.plain(sitting)))
+        self._tell(connection, "added", f"sitting:{sitting.id}", None, rows.plain(sitting))
+
+    def add_sittings(self, sittings: Sequence[tuple[wall.Sitting, Sequence[wall.Judgement]]]) -> int:
+        """Keep whole sittings at once, or none of them; how many judgements were new. A sitting that is there is left.
+
+        `repeats` of a judgement is here the `number` that another of them carries; the store counts them anew. Raises
+        as `begin_sitting` and `add_judgement`.
+        """
+        added = 0
+        numbers: dict[int, int] = {}
         with self._writing() as connection:
-            _scene(connection, sitting.scene)
-            _frames(connection, sitting.frames, scene=sitting.scene)
-            connection.execute(sa.insert(schema.sitting).values(rows.plain(sitting)))
-            self._tell(connection, "added", f"sitting:{sitting.id}", None, rows.plain(sitting))
+            for sitting, judgements in sittings:
+                there = sa.select(schema.sitting.c.id).where(schema.sitting.c.id == sitting.id)
+                if connection.execute(there).first() is not None:
+                    continue
+                self._begin(connection, sitting)
+                for one in judgements:
+                    again = None if one.repeats is None else numbers.get(one.repeats)
+                    numbers[one.number] = self._judge(connection, replace(one, repeats=again)).number
+                    added += 1
+        return added
 
     def sittings(self, scene: str) -> list[wall.Sitting]:
         """The sittings of a scene, in the order they began."""
@@ -112,27 +132,29 @@ class AfterTheShoot:
         Raises UnknownRecord; RecordRefused for a pair of one frame, of frames of another scene, for a word there is
         none of, and for a repeat of what was no earlier judgement of the same pair by the same criterion.
         """
-        if judgement.says not in wall.ANSWERS:
-            raise RecordRefused(f"{judgement.says[:40]!r} is no answer.", f"Say one of: {', '.join(wall.ANSWERS)}.")
+        with self._writing() as connection:
+            return self._judge(connection, judgement)
+
+    def _judge(self, connection: sa.Connection, judgement: wall.Judgement) -> wall.Judgement:
+        _one_of(judgement.says, wall.ANSWERS, "answer")
         if judgement.left == judgement.right:
             raise RecordRefused("A pair needs two frames.", "Show another frame beside it.")
         _short(judgement.reason, LONGEST_REASON, "A reason")
         table = schema.judgement
-        with self._writing() as connection:
-            sitting = _sitting(connection, judgement.sitting)
-            _frames(connection, [judgement.left, judgement.right], scene=sitting.scene)
-            if judgement.repeats is not None:
-                row = connection.execute(sa.select(table).where(table.c.number == judgement.repeats)).mappings().first()
-                if row is None or {row["left"], row["right"]} != {judgement.left, judgement.right}:
-                    raise RecordRefused("A repeat must show an earlier pair again.", "Leave the repeat out.")
-                if _sitting(connection, row["sitting"]).criterion != sitting.criterion:
-                    raise RecordRefused("A repeat must ask by the same criterion.", "Leave the repeat out.")
-            values = rows.plain(judgement)
-            del values["number"]
-            number = connection.execute(sa.insert(table).values(values)).inserted_primary_key
-            kept = replace(judgement, number=int(number[0]) if number else 0)
-            self._tell(connection, "added", f"judgement:{kept.number}", None, rows.plain(kept))
-            return kept
+        sitting = _sitting(connection, judgement.sitting)
+        _frames(connection, [judgement.left, judgement.right], scene=sitting.scene)
+        if judgement.repeats is not None:
+            row = connection.execute(sa.select(table).where(table.c.number == judgement.repeats)).mappings().first()
+            if row is None or {row["left"], row["right"]} != {judgement.left, judgement.right}:
+                raise RecordRefused("A repeat must show an earlier pair again.", "Leave the repeat out.")
+            if _sitting(connection, row["sitting"]).criterion != sitting.criterion:
+                raise RecordRefused("A repeat must ask by the same criterion.", "Leave the repeat out.")
+        values = rows.plain(judgement)
+        del values["number"]
+        number = connection.execute(sa.insert(table).values(values)).inserted_primary_key
+        kept = replace(judgement, number=int(number[0]) if number else 0)
+        self._tell(connection, "added", f"judgement:{kept.number}", None, rows.plain(kept))
+        return kept
 
     def judgements(self, scene: str, criterion: str = "") -> list[wall.Judgement]:
         """What was said of pairs of a scene, in order; by one criterion where given."""

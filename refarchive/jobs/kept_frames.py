@@ -1,0 +1,50 @@
+"""Frames that an archive keeps: found by name, opened as pictures, and small."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from refarchive.errors import SourceRefused, UnknownRecord
+from refarchive.jobs.kit import Kit
+from refarchive.jobs.thumbnails import thumbnail as small
+from refarchive.records.model import Frame, Scene
+from refarchive.sources.shot import shot_picture
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+
+def frame_of(kit: Kit, scene: Scene, name: str) -> Frame:
+    """A frame of a scene by id or file name, the last one of a name. Raises UnknownRecord, naming those there are."""
+    frames = kit.store.frames(scene.slug)
+    found = [frame for frame in frames if name in (frame.id, frame.source_name)]
+    if not found:
+        known = ", ".join(frame.source_name for frame in frames) or "none yet"
+        raise UnknownRecord(f"The scene {scene.slug!r} has no frame {name!r}.", f"There are: {known}. Check it first.")
+    return found[-1]
+
+
+def frame_file(kit: Kit, frame: Frame) -> Path:
+    """The kept file of a frame. Raises SourceRefused where it is missing."""
+    path = kit.files.original(frame.sha256, frame.suffix)
+    if not path.is_file():
+        raise SourceRefused(f"The file of the frame {frame.source_name!r} is missing.", "Restore a backup.")
+    return path
+
+
+def frame_picture(kit: Kit, frame: Frame, longest: int | None = 1600) -> Image:
+    """The picture of a frame, upright sRGB; of a raw file its preview. Raises SourceRefused."""
+    return shot_picture(frame_file(kit, frame), longest)
+
+
+def thumbnail(kit: Kit, scene: Scene, name: str, longest: int) -> bytes | None:
+    """A frame as a small JPEG, made once and kept among the previews; None where its file cannot be read."""
+    frame = frame_of(kit, scene, name)
+    try:
+        path = kit.files.preview(frame.sha256)
+        if not path.is_file():
+            kit.files.write_preview(frame.sha256, frame_picture(kit, frame))
+        return small(path, longest)
+    except SourceRefused:
+        return None
