@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import BadQuery
 from refarchive.jobs import index, measures
@@ -70,3 +70,28 @@ def sources_of(kit: Kit) -> Sources:
         rank_by_colour=lambda lab, allowed: rank_by_colour(kit, lab, list(allowed)),
         word_weight=finding.word_weight_of(kit.encoder.identity),
     )
+
+
+def document(found: Findings, first: int = 0, count: int | None = None) -> dict[str, Any]:
+    """What was found, as JSON; of its hits those from place `first` (from 0) on, at most `count`."""
+    from refarchive.jobs.describing import summary
+    from refarchive.paper.found import in_short, reasons
+
+    return {
+        "encoder": {"name": found.encoder},
+        "hits": [
+            {
+                "rank": hit.rank,
+                **summary(hit.reference),
+                "score": hit.score,
+                "region": list(hit.region) if hit.region else None,
+                "passage": hit.passage.text if hit.passage else None,
+                "because": [{"source": b.source, "rank": b.rank, "note": b.note} for b in hit.because],
+                "in_short": in_short(hit),
+                "reasons": reasons(hit),
+                "outside_period": hit.note,
+            }
+            for hit in found.hits[first : None if count is None else first + count]
+        ],
+        "notes": list(found.notes),
+    }
