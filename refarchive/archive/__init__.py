@@ -51,6 +51,9 @@ if TYPE_CHECKING:
     from refarchive.archive.frames import FrameDesk
     from refarchive.archive.onsite import OnSiteDesk
     from refarchive.archive.planning import PlanDesk
+    from refarchive.archive.publishing import PublishDesk
+    from refarchive.archive.series import SeriesDesk
+    from refarchive.archive.wall import WallDesk
     from refarchive.encoders.base import Progress
     from refarchive.frames.check import Line
     from refarchive.jobs.checking import Checked
@@ -98,6 +101,27 @@ class Archive:
         from refarchive.archive.onsite import OnSiteDesk
 
         return OnSiteDesk(self)
+
+    @property
+    def after(self) -> WallDesk:
+        """After the shoot: frames, prints, walls, sittings, how frames stand, the decision."""
+        from refarchive.archive.wall import WallDesk
+
+        return WallDesk(self)
+
+    @property
+    def series(self) -> SeriesDesk:
+        """The finished pictures of a series, in order, and how another would sit among them."""
+        from refarchive.archive.series import SeriesDesk
+
+        return SeriesDesk(self)
+
+    @property
+    def publishing(self) -> PublishDesk:
+        """What goes out with a finished picture: caption, note, metadata, permissions, editions."""
+        from refarchive.archive.publishing import PublishDesk
+
+        return PublishDesk(self)
 
     @property
     def exchange(self) -> ExchangeDesk:
@@ -395,26 +419,9 @@ class Archive:
 
     def findings_document(self, found: Findings, *, first: int = 0, count: int | None = None) -> dict[str, Any]:
         """What was found, as JSON; of its hits those from place `first` (from 0) on, at most `count`."""
-        from refarchive.paper.found import in_short, reasons
+        from refarchive.jobs.finding import document
 
-        return {
-            "encoder": {"name": found.encoder},
-            "hits": [
-                {
-                    "rank": hit.rank,
-                    **self.summary(hit.reference),
-                    "score": hit.score,
-                    "region": list(hit.region) if hit.region else None,
-                    "passage": hit.passage.text if hit.passage else None,
-                    "because": [{"source": b.source, "rank": b.rank, "note": b.note} for b in hit.because],
-                    "in_short": in_short(hit),
-                    "reasons": reasons(hit),
-                    "outside_period": hit.note,
-                }
-                for hit in found.hits[first : None if count is None else first + count]
-            ],
-            "notes": list(found.notes),
-        }
+        return document(found, first, count)
 
     def print_findings(self, found: Findings, out: PathLike, *, question: str = "") -> Path:
         """Write what was found as one HTML file, pictures and reasons. Raises CannotPrint."""

@@ -94,7 +94,7 @@ def _statement(title: str, statement: Plain, alt_text: str) -> Page:
         body.append(blocks.table(("", "What", "Word", "Why", "Rests on"), rows))
     else:
         body.append(blocks.text("No part of the picture is marked yet."))
-    return blocks.page("", [*body, blocks.text("\n".join([*_in_all(statement), RULES]), "small")])
+    return blocks.page("", [*body, blocks.text("\n".join([*in_all(statement), RULES]), "small")])
 
 
 def _why(part: Plain) -> str:
@@ -141,7 +141,7 @@ def folded(numbers: Iterable[str]) -> str:
     return "; ".join(told)
 
 
-def _in_all(statement: Plain) -> list[str]:
+def in_all(statement: Plain) -> list[str]:
     """What is to be said of the whole, a paragraph each."""
     shares = [f"{word} {share(part)}" for word, part in statement["shares"].items() if part]
     told = []

@@ -1,0 +1,161 @@
+"""Work prints and the index of a shoot: laid out, set as PDF, and kept as printed on their day."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from refarchive.errors import BadQuery, SourceRefused
+from refarchive.jobs.dossier import as_jpeg, write_whole
+from refarchive.jobs.kept_frames import frame_file, frame_of, frame_picture
+from refarchive.jobs.kit import Kit
+from refarchive.paper import sheets, work_prints
+from refarchive.records import ids
+from refarchive.records.files import sniff
+from refarchive.records.model import Frame, Scene
+from refarchive.records.wall import Print
+
+COUNTS = (1, 2, 4)
+INDEX_PX = 500  # long side of small pictures
+
+
+@dataclass(frozen=True)
+class Printed:
+    """A PDF that was written, and in words what stands in it."""
+
+    pdf: Path
+    words: str
+
+
+def _asked(kit: Kit, scene: Scene, names: Sequence[str]) -> list[Frame]:
+    frames = [frame_of(kit, scene, name) for name in names] or kit.store.frames(scene.slug)
+    if not frames:
+        raise BadQuery(f"The scene {scene.slug!r} has no frame yet.", "Take the shoot in first.")
+    return list({frame.id: frame for frame in frames}.values())
+
+
+def _shot(scene: Scene, frame: Frame) -> work_prints.Shot:
+    return work_prints.Shot(
+        frame.id,
+        frame.width,
+        frame.height,
+        frame.id,
+        frame.id.removeprefix("frame-")[:6],
+        frame.source_name,
+        scene.title,
+        f"Frame {frame.source_name} of {scene.title}",
+    )
+
+
+def _laid_out(kit: Kit, scene: Scene, frames: Sequence[Frame], count: int) -> work_prints.WorkPrints:
+    if count not in COUNTS:
+        raise BadQuery(f"{count} pictures on a sheet cannot be set.", "Ask for 1, 2 or 4.")
+    there = {one.sheet for one in kit.store.after.prints(scene.slug)}
+    return work_prints.work_prints(
+        [_shot(scene, frame) for frame in frames],
+        count,
+        printed=date.today().isoformat(),
+        first_sheet=len(there) + 1,
+    )
+
+
+def sizes(kit: Kit, scene: Scene, names: Sequence[str], count: int) -> list[str]:
+    """How large and how fine prints would be, a sentence each; see the façade."""
+    laid = _laid_out(kit, scene, _asked(kit, scene, names), count)
+    return [
+        f"{one.shot.file_name}: {one.width_mm:.0f} × {one.height_mm:.0f} mm, {one.fineness.sentence}"
+        for one in laid.placed
+    ]
+
+
+def sizes_mm(frame: Frame) -> list[list[object]]:
+    """Sizes in which a frame can be printed on A4, as (width, height, words): one, two or four to a sheet."""
+    found: list[list[object]] = []
+    for count in COUNTS:
+        laid = work_prints.work_prints([_shot(Scene("", "", "", ""), frame)], count, printed="")
+        (one,) = laid.placed
+        words = {1: "one to a sheet", 2: "two to a sheet", 4: "four to a sheet"}[count]
+        found.append([round(one.width_mm, 1), round(one.height_mm, 1), words])
+    return found
+
+
+def print_frames(kit: Kit, scene: Scene, names: Sequence[str], count: int, paper: str, out: Path) -> Printed:
+    """Write sheets of work prints, and keep what was printed; see the façade."""
+    frames = _asked(kit, scene, names)
+    laid = _laid_out(kit, scene, frames, count)
+    pictures = {work_prints.STRIP: work_prints.strip_png()} | {frame.id: _file(kit, frame) for frame in frames}
+    made = sheets.write_sheets(laid.document, pictures)
+    today = date.today().isoformat()
+    number = len({one.sheet for one in kit.store.after.prints(scene.slug)}) + 1
+    path = write_whole(out / f"{scene.slug}-prints-{number:03d}.pdf", made.pdf)
+    kit.store.after.add_prints(
+        [
+            Print(
+                ids.print_id(one.shot.frame, f"{today} {one.sheet}"),
+                one.shot.frame,
+                one.sheet,
+                today,
+                one.width_mm,
+                one.height_mm,
+                one.fineness.ppi,
+                paper.strip(),
+            )
+            for one in laid.placed
+        ]
+    )
+    leaves = len(laid.document["sheets"])
+    return Printed(path, f"{len(frames)} prints on {leaves} {'sheet' if leaves == 1 else 'sheets'}. Print at 100 %.")
+
+
+def _file(kit: Kit, frame: Frame) -> bytes:
+    """The bytes that a sheet holds: the file itself where it is a JPEG, PNG or TIFF, else a JPEG of its picture."""
+    path = frame_file(kit, frame)
+    if sniff(path) in ("image/jpeg", "image/png", "image/tiff") and frame.suffix != ".raw":
+        return path.read_bytes()
+    picture = frame_picture(kit, frame, None)
+    return as_jpeg(picture, max(picture.size))
+
+
+def print_index(kit: Kit, scene: Scene, out: Path) -> Printed:
+    """Write all frames, small and in their groups; see the façade."""
+    from refarchive.jobs.comparing import document
+
+    told = document(kit, scene)
+    by_id = {frame.id: frame for frame in _asked(kit, scene, ())}
+    group = {name: one["words"] for one in told["groups"] for name in one["frames"]}
+    pictures: dict[str, bytes] = {}
+    rows = []
+    for one in sorted(told["frames"], key=lambda row: row["place"]):
+        frame = by_id[one["id"]]
+        try:
+            pictures[frame.id] = as_jpeg(frame_picture(kit, frame, INDEX_PX), INDEX_PX)
+        except SourceRefused:
+            pictures.pop(frame.id, None)
+        rows.append(
+            work_prints.Indexed(
+                frame.id if frame.id in pictures else "",
+                frame.width,
+                frame.height,
+                frame.source_name,
+                one["taken_words"],
+                group.get(frame.id, ""),
+            )
+        )
+    made = work_prints.index_sheets(rows, title=f"{scene.title}: index", day=date.today().isoformat())
+    path = write_whole(out / f"{scene.slug}-index.pdf", sheets.write_sheets(made, pictures).pdf)
+    return Printed(path, f"{len(rows)} frames on {len(made['sheets'])} sheets.")
+
+
+def prints_told(kit: Kit, scene: Scene) -> list[str]:
+    """What was printed, newest first, a sentence each."""
+    names = {frame.id: frame.source_name for frame in kit.store.frames(scene.slug)}
+    rows = []
+    for one in reversed(kit.store.after.prints(scene.slug)):
+        paper = f", {one.paper}" if one.paper else ""
+        rows.append(
+            f"{one.printed}, sheet {one.sheet}: {names.get(one.frame, one.frame)}, {one.width_mm:.0f} × "
+            f"{one.height_mm:.0f} mm, {one.pixels_per_inch:.0f} pixels per inch{paper}."
+        )
+    return rows
