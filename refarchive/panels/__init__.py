@@ -9,9 +9,11 @@ if TYPE_CHECKING:
     from refarchive.panels.find import Find
     from refarchive.panels.gather import Gather
     from refarchive.panels.onsite import OnSite
+    from refarchive.panels.publish import Publish
     from refarchive.panels.scene import Scene
+    from refarchive.panels.wall import Wall
 
-__all__ = ["Check", "Find", "Gather", "OnSite", "Scene"]
+__all__ = ["Check", "Find", "Gather", "OnSite", "Publish", "Scene", "Wall"]
 
 
 def __getattr__(name: str) -> Any:

@@ -1,0 +1,137 @@
+"""Putting a picture out: series, caption and note, what rests on what, permissions, editions, and the final file."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import traitlets
+
+from refarchive.archive import Archive
+from refarchive.errors import BadQuery
+from refarchive.panels.base import LARGE_PX, Answer, Panel, answers, drawn, jpeg, script, style
+
+TYPES = {".jpg": "image/jpeg", ".tif": "image/tiff", ".pdf": "application/pdf"}
+
+
+class Publish(Panel):
+    """The panel of putting out. `scene` is its slug."""
+
+    _esm = script("editing", "publish")
+    _css = style("publish")
+    scene = traitlets.Unicode("").tag(sync=True)
+
+    def __init__(self, archive: Archive, scene: str = "") -> None:
+        super().__init__(archive, scene=scene)
+
+    @answers("start")
+    def start(self) -> Answer:
+        """The scenes that have a frame, and the words that values may take."""
+        scenes = [one for one in self.archive.scenes() if self.archive.frames(one.slug)]
+        return {"scenes": [{"slug": one.slug, "title": one.title} for one in scenes], **self.archive.publishing.words()}
+
+    @answers("open")
+    def open_scene(self, slug: str, frame: str = "") -> Answer:
+        """All that is said of a frame: the one named, the one decided for, or the first."""
+        self.scene = slug
+        frames = self.archive.frames(slug)
+        decided = self.archive.publishing.frame(slug)
+        name = frame or decided or (frames[0].id if frames else "")
+        if not name:
+            raise BadQuery("This scene has no frame yet.", "Take the shoot in first, in the panel of the wall.")
+        document = self.archive.publishing.document(slug, name)
+        scene = self.archive.scene(slug)
+        document["frames"] = [
+            {"id": one.id, "words": f"{one.source_name}{', decided for' if one.id == decided else ''}"}
+            for one in frames
+        ]
+        document["needs"] = [{"slug": one.slug, "name": one.name} for one in scene.needs]
+        document["series"] = self._in_order(scene.series)
+        return document, [jpeg(self.archive.frame_work.picture(slug, name, LARGE_PX))]
+
+    def _in_order(self, series: str) -> dict[str, Any]:
+        if not series:
+            return {"pictures": [], "measures": [], "told": ["The plan of this scene names no series."]}
+        return self.archive.series.in_order(series)
+
+    @answers("keep")
+    def keep(self, slug: str, frame: str, revision: int, values: Mapping[str, Any]) -> Answer:
+        """Keep what was changed of what goes out with a picture."""
+        self.archive.publishing.say(slug, frame, values, expected=revision)
+        return self.open_scene(slug, frame)
+
+    # --- the series ---------------------------------------------------------------------------------------------
+
+    @answers("series", long=True)
+    def series(self, number: int, slug: str, frame: str) -> Answer:
+        """The series drawn, its neighbours in words, and how the frame would sit at each place."""
+        self.tell(number, 0, 1, "Measuring the series")
+        name = self.archive.scene(slug).series
+        if not name or not self.archive.series.in_order(name)["pictures"]:
+            return {"alt": "", "neighbours": [], "rhythm": [], "candidate": []}, []
+        document = self.archive.series.document(name)
+        figures, words = self.archive.series.figures(name)
+        tried = self.archive.series.sit(slug, frame)
+        seats = []
+        for seat in tried["seats"]:
+            words_of = [seat[side]["words"] for side in ("before", "after") if side in seat]
+            seats.append(f"{seat['where'].capitalize()}: {' '.join(words_of)}")
+        return {
+            "alt": words,
+            "neighbours": [f"{p['first']} | {p['second']}: {p['words']}" for p in document["neighbours"]],
+            "rhythm": [one["words"] for one in document["rhythm"]],
+            "candidate": [tried["words"], *seats],
+        }, [drawn(one) for one in figures]
+
+    @answers("order")
+    def order(self, slug: str, frame: str, frames: Sequence[str], note: str) -> Answer:
+        """Keep an order of the series."""
+        self.archive.series.keep_order(self.archive.scene(slug).series, frames, note)
+        return self.open_scene(slug, frame)
+
+    @answers("propose", long=True)
+    def propose(self, number: int, slug: str, arrangement: str, measure: str) -> Answer:
+        """Another order by one criterion, as figures."""
+        self.tell(number, 0, 1, "Working it out")
+        found = self.archive.series.propose(self.archive.scene(slug).series, arrangement, measure)
+        return {"words": found["words"], "frames": found["frames"]}
+
+    @answers("series_page", long=True)
+    def series_page(self, number: int, slug: str, frame: str) -> Answer:
+        """The series on paper, with the frame tried at each place."""
+        self.tell(number, 0, 1, "Setting the pages")
+        with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
+            name = self.archive.scene(slug).series
+            return _sent(self.archive.series.print_page(name, candidate=(slug, frame), out=folder))
+
+    # --- files --------------------------------------------------------------------------------------------------
+
+    @answers("statement", long=True)
+    def statement(self, number: int, slug: str, frame: str) -> Answer:
+        """What rests on what, by region, on one page."""
+        self.tell(number, 0, 1, "Setting the page")
+        with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
+            return _sent(self.archive.publishing.print_statement(slug, frame, out=folder))
+
+    @answers("pages", long=True)
+    def pages(self, number: int, slug: str, frame: str) -> Answer:
+        """Caption, note with its evidence, and the statement."""
+        self.tell(number, 0, 1, "Setting the pages")
+        with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
+            return _sent(self.archive.publishing.print_pages(slug, frame, out=folder))
+
+    @answers("file", long=True)
+    def file(self, number: int, slug: str, frame: str, public: bool) -> Answer:
+        """A copy of the final file with its metadata."""
+        self.tell(number, 0, 1, "Writing the file")
+        with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
+            done = self.archive.publishing.write(slug, frame, public=public, out=folder)
+            document = {"name": done.file.name, "type": TYPES[done.file.suffix], "words": done.words}
+            return document, [done.file.read_bytes()]
+
+
+def _sent(made: Any) -> Answer:
+    pdf: Path = made.pdf
+    return {"name": pdf.name, "type": TYPES[".pdf"], "words": made.words}, [pdf.read_bytes()]
