@@ -92,7 +92,7 @@ def _look(kit: Kit, frame: Frame, first: Frame, ground: Any) -> dict[str, Any]:
         try:
             lies = lockoff.lay(ground, pixels, original_width=first.width)
         except CannotMeasure as error:
-            told["lay"] = {"told": False, "words": error.problem}
+            told["lay"] = {"told": False, "words": "Cannot be laid on the first frame.", "sentence": error.problem}
         else:
             told["lay"] = _lay(lies)
     return told
@@ -113,7 +113,7 @@ def _facts(shot: Shot) -> str:
 def _lay(lies: Lay) -> dict[str, Any]:
     """How a frame lies on the first, in words and figures."""
     if not lies.told:
-        return {"told": False, "words": lies.sentence}
+        return {"told": False, "words": "Cannot be laid on the first frame.", "sentence": lies.sentence}
     shift = (lies.right_px**2 + lies.down_px**2) ** 0.5
     if shift < max(PLAIN_SHIFT_PX, 2.0 * lies.error_px):
         words = f"The camera stood as for the first frame (within {max(shift, lies.error_px):.1f} pixels)."

@@ -62,12 +62,13 @@ def _laid_out(kit: Kit, scene: Scene, frames: Sequence[Frame], count: int) -> wo
 
 
 def sizes(kit: Kit, scene: Scene, names: Sequence[str], count: int) -> list[str]:
-    """How large and how fine prints would be, a sentence each; see the façade."""
+    """How large and how fine prints would be, a sentence for those that are alike; see the façade."""
     laid = _laid_out(kit, scene, _asked(kit, scene, names), count)
-    return [
-        f"{one.shot.file_name}: {one.width_mm:.0f} × {one.height_mm:.0f} mm, {one.fineness.sentence}"
-        for one in laid.placed
-    ]
+    told: dict[str, list[str]] = {}
+    for one in laid.placed:
+        words = f"{one.width_mm:.0f} × {one.height_mm:.0f} mm, {one.fineness.sentence}"
+        told.setdefault(words, []).append(one.shot.file_name)
+    return [f"{', '.join(names)}: {words}" for words, names in told.items()]
 
 
 def sizes_mm(frame: Frame) -> list[list[object]]:

@@ -106,7 +106,6 @@ def document(kit: Kit, scene: Scene, name: str) -> dict[str, Any]:
             "words": note.words,
             "claims": [{"section": one.section, **_claim(one.text, one.rests_on)} for one in note.claims],
             "told": [
-                f"{note.words} words; about {historical_note.FEWEST} to {historical_note.MOST} are usual.",
                 *note.notices,
                 *(f"May go first: {note.claims[n].text}" for n in note.offered[:3]),
             ],

@@ -36,7 +36,8 @@ function publishPanel(model, el) {
   const captions = h("div", { class: "ra-sheet" }, h("h4", {}, "Caption and historical note"),
     h("p", { class: "ra-small" }, "The drafts are put together from the scene's own record; every sentence says what it rests on. The words that go out are yours."),
     h("div", { class: "ra-grid" }, texts.field.title, texts.field.headline),
-    h("div", { class: "ra-two ra-gap" }, h("div", {}, texts.field.caption), captionDraft, h("div", {}, texts.field.note), noteDraft, h("div", {}, texts.field.alt_text), hints), missing,
+    h("div", { class: "ra-words" }, h("div", { class: "ra-short" }, texts.field.caption), captionDraft, h("div", {}, texts.field.note), noteDraft, h("div", { class: "ra-short" }, texts.field.alt_text), hints),
+    h("details", { class: "ra-gap" }, h("summary", {}, "What the record lacks"), missing),
     save("Caption and historical note", () => texts.changed()));
 
   // What rests on what, by region.
@@ -48,7 +49,7 @@ function publishPanel(model, el) {
   const partList = h("ul", { class: "ra-list", "aria-label": "Parts of the picture" });
   const statementWords = h("div", {});
   const statement = h("div", { class: "ra-sheet" }, h("h4", {}, "What in the picture is supported, inferred, invented or unknown"),
-    h("div", { class: "ra-two" }, marker.element, h("div", {}, h("p", { class: "ra-hint" }, HOW_TO_MARK), labelled("What it is", partName), labelled("Need of the scene", partNeed), labelled("It is", partStanding), labelled("Why", partWhy), h("div", { class: "ra-row" }, button("Keep this part", () => addPart())))),
+    h("div", { class: "ra-two" }, marker.element, h("div", { class: "ra-mark-form" }, h("p", { class: "ra-hint" }, HOW_TO_MARK), labelled("What it is", partName), labelled("Need of the scene", partNeed), labelled("It is", partStanding), labelled("Why", partWhy), h("div", { class: "ra-row" }, button("Keep this part", () => addPart())))),
     partList, statementWords, h("div", { class: "ra-row" }, button("Make the statement (PDF)", () => paper("statement"))));
 
   // Particulars, permissions, editions.
@@ -85,7 +86,7 @@ function publishPanel(model, el) {
 
   const sheets = { series, words: captions, statement, particulars: particularsSheet, leave: leaveSheet, editions: editionSheet, files };
   Object.values(sheets).forEach((one) => { one.hidden = true; });
-  panelRoot(el, "Putting it out", h("div", { class: "ra-sheet" }, h("div", { class: "ra-two" }, h("div", {}, labelled("Scene", scene), labelled("Frame", frame)), picture), told.status, told.alert, nav), ...Object.values(sheets));
+  panelRoot(el, "Putting it out", h("div", { class: "ra-sheet" }, h("div", { class: "ra-head" }, h("div", {}, labelled("Scene", scene), labelled("Frame", frame)), picture), told.status, told.alert, nav), ...Object.values(sheets));
   let current = "series";
   function show(name) {
     current = name;
@@ -112,7 +113,7 @@ function publishPanel(model, el) {
     frame.replaceChildren(...shown.frames.map((one) => h("option", { value: one.id }, one.words)));
     frame.value = shown.frame;
     for (const set of [texts, about, leaves, editions]) set.fill(shown.values);
-    const claims = (title, draft, use) => [h("h5", {}, title), h("p", { class: "ra-caption" }, draft.text || "The record says too little for a draft."), h("details", {}, h("summary", {}, "What each part rests on"), h("ul", { class: "ra-list" }, draft.claims.map((one) => h("li", {}, one.text, h("span", { class: "ra-small" }, ` ${one.rests_on}`))))), ...draft.told.map((one) => h("p", { class: "ra-small" }, one)), draft.text ? button("Use the draft", use) : ""];
+    const claims = (title, draft, use) => [h("h5", {}, title), h("p", { class: "ra-caption ra-drafted" }, draft.text || "The record says too little for a draft."), h("details", {}, h("summary", {}, "What each part rests on"), h("ul", { class: "ra-list" }, draft.claims.map((one) => h("li", {}, one.text, h("span", { class: "ra-small" }, ` ${one.rests_on}`))))), ...draft.told.map((one) => h("p", { class: "ra-small" }, one)), draft.text ? button("Use the draft", use) : ""];
     const put = (key, text) => () => { texts.control[key].value = text; told.say("Not saved yet."); };
     captionDraft.replaceChildren(...claims("Caption, drafted", shown.caption, put("caption", shown.caption.text)));
     noteDraft.replaceChildren(...claims("Note, drafted", shown.note, put("note", shown.note.text)));
