@@ -46,7 +46,7 @@ def intervals(runs: int) -> None:
         for number in (3, 6, 12, 25):
             for each in (2, 4, 10, 20):
                 for spread, ties in ((1.0, 0.5), (2.0, 0.0)):
-                    kinds: tuple[Estimate, ...] = ("as fits", "maximum likelihood")
+                    kinds: tuple[Estimate, ...] = ("penalised likelihood", "maximum likelihood")
                     totals, maxima = {kind: np.zeros(4) for kind in kinds}, 0
                     for run in range(runs):
                         judge = Judge(number, spread=spread, tie_odds=ties, seed=run)
@@ -55,9 +55,9 @@ def intervals(runs: int) -> None:
                             continue
                         for kind in kinds:
                             found = standing(judge.items, record[-1], estimate=kind)
-                            if kind == "as fits" or all(g.estimate == kind for g in found.groups):
+                            if kind == kinds[0] or all(g.estimate == kind for g in found.groups):
                                 totals[kind] += tally(found, judge.strengths)
-                                maxima += kind != "as fits"
+                                maxima += kind == kinds[1]
                     said = [
                         f"{kind}: holds {held / max(of, 1):.3f}, ahead {called / max(of, 1):.2f}, "
                         f"wrong {wrong / max(called, 1):.3f}"
@@ -71,7 +71,7 @@ def intervals(runs: int) -> None:
 
 
 def reached(judge: Judge, records: Iterator[list[Judged]], most: int) -> tuple[int, int, float]:
-    """Answers until half the pairs are separated and until nine in ten stand in order; wrong ones of those separated."""
+    """Answers until half the pairs are separated, until nine in ten stand in order; wrong ones of those separated."""
     above = np.triu_indices(len(judge.items), 1)
     apart = ordered = most
     wrong = 0.0
