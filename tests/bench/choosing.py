@@ -43,7 +43,7 @@ def tally(found: Standing, truth: np.ndarray) -> np.ndarray:
 
 def intervals(runs: int) -> None:
     for shown in (drawn, chosen):
-        for number in (3, 6, 12, 25):
+        for number in (2, 6, 12, 25):
             for each in (2, 4, 10, 20):
                 for spread, ties in ((1.0, 0.5), (2.0, 0.0)):
                     kinds: tuple[Estimate, ...] = ("penalised likelihood", "maximum likelihood")
@@ -90,7 +90,7 @@ def reached(judge: Judge, records: Iterator[list[Judged]], most: int) -> tuple[i
 
 
 def pairs(runs: int) -> None:
-    for number in (8, 12, 20):
+    for number in (8, 12):
         found = {}
         for shown in (drawn, chosen):
             rows = []
