@@ -1,8 +1,8 @@
-"""Draw the sample pictures and frames of Merrow Sands, all invented, the same every time.
+"""Draw the sample pictures and frames of Merrow Sands, all invented, the same every time, and write their tables.
 
     python sample_refs/draw.py [--into FOLDER] [NAME ...]
 
-Without names everything is drawn, beside this file. NAME is a file name from the lists below.
+Without names everything is made, beside this file. NAME is a file name from the lists below, or of a frame of a shoot.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ HERE = Path(__file__).resolve().parent
 if str(HERE) not in sys.path:
     sys.path.insert(0, str(HERE))
 
-from drawing import cabinet, plates, shore, sitters, staged  # noqa: E402
+from drawing import cabinet, plates, shoots, shore, sitters, sittings, staged  # noqa: E402
 from drawing.canvas import Array  # noqa: E402
 
 PICTURES: dict[str, Callable[[], Array]] = {
@@ -56,6 +56,12 @@ FRAMES: dict[str, Callable[[], Array]] = {
     "first-light-ball.jpg": lambda: staged.first_light(seed=105, ball_from=(staged.LIGHT_TILT_DEG,)),
     "first-light-fooled.jpg": lambda: staged.first_light(seed=106, ball_from=(0.0, 180.0)),
     "pilots-crossing-01.jpg": staged.pilots_crossing,
+}
+TABLES: dict[str, Callable[[], str]] = {
+    "frames/shoot/known.csv": shoots.known,
+    "sittings.csv": sittings.sittings,
+    "viewers.csv": sittings.viewers,
+    "walls.csv": sittings.walls,
 }
 ENGRAVED = frozenset(
     (
@@ -94,6 +100,12 @@ def save(pixels: Array, path: Path) -> None:
     image.save(path, **how)  # type: ignore[arg-type]
 
 
+def expose(take: shoots.Take, path: Path) -> None:
+    """Write a frame of a shoot as a camera would: sRGB, with the moment and the exposure in its EXIF."""
+    image = Image.fromarray(np.round(shoots.expose(take)).astype(np.uint8))
+    image.save(path, quality=88, optimize=True, subsampling=0, icc_profile=_profile(), exif=shoots.exif(take))
+
+
 def _profile() -> bytes:
     """An sRGB profile without the hour of its making, so that the file is the same every time."""
     data = bytearray(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())
@@ -126,6 +138,17 @@ def draw(names: list[str], into: Path) -> None:
             if not names or name in names:
                 save(work(), into / folder / name)
                 print(folder, name, flush=True)
+    for name, take in shoots.SHOOT.items():
+        if not names or name in names:
+            folder = f"frames/shoot/{take.scene}"
+            (into / folder).mkdir(parents=True, exist_ok=True)
+            expose(take, into / folder / name)
+            print(folder, name, flush=True)
+    for path, written in TABLES.items():
+        if not names or path.rpartition("/")[2] in names:
+            (into / path).parent.mkdir(parents=True, exist_ok=True)
+            (into / path).write_text(written(), encoding="utf-8", newline="\n")
+            print(path, flush=True)
 
 
 def main() -> None:
@@ -134,7 +157,8 @@ def main() -> None:
     parser.add_argument("names", nargs="*", metavar="NAME")
     parser.add_argument("--into", type=Path, default=HERE)
     given = parser.parse_args()
-    unknown = [name for name in given.names if name not in PICTURES and name not in FRAMES]
+    tables = {path.rpartition("/")[2] for path in TABLES}
+    unknown = [name for name in given.names if name not in {*PICTURES, *FRAMES, *shoots.SHOOT, *tables}]
     if unknown:
         parser.error(f"no picture or frame is called {', '.join(unknown)}")
     draw(given.names, given.into)

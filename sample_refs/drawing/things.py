@@ -93,10 +93,16 @@ def wheel(c: Canvas, x: float, y: float, r: float, wood: Colour = WOOD, *, spoke
     c.oval(x + 0.02 * r, y, 0.11 * r * flat, 0.11 * r, IRON, gloss=0.3)
 
 
-def horse(c: Canvas, x: float, y: float, h: float, coat: Colour = (112, 72, 48), *, harness: bool = True) -> None:
-    """A cart horse in profile, walking to the right, its hooves at y, its withers 0.75 h up."""
+def horse(c: Canvas, x: float, y: float, h: float, coat: Colour = (112, 72, 48), *, harness: bool = True,
+        nod: float = 0.0) -> None:
+    """A cart horse in profile, walking to the right, its hooves at y, its withers 0.75 h up; `nod` lowers its head."""
 
     def at(dx: float, up: float) -> Point:
+        if nod and dx > 0.12 and up > 0.6:  # the neck bends from the withers; the shaft and the legs stay
+            turn = nod * min((dx - 0.12) / 0.28, 1.0) * min((up - 0.6) / 0.12, 1.0)
+            s, k = math.sin(turn), math.cos(turn)
+            px, py = dx - 0.2, up - 0.7
+            dx, up = 0.2 + px * k + py * s, 0.7 - px * s + py * k
         return (x + dx * h, y - up * h)
 
     far, dark, leather = mix(coat, (22, 16, 14), 0.5), (36, 28, 26), (44, 34, 30)
