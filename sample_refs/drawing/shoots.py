@@ -134,7 +134,7 @@ TAKES: tuple[Take, ...] = (
             stride=1.0, lift=0.05, lean=0.06), dinah_at=(0.748, 0.773), rain=1.5, seed=4), (1.25, 0.5),
             remark="dinah mid-step, her front foot off the planks"),
     Take(FERRY, "ST_2036.jpg", 2, "2027-10-28 18:29:48.01", Fraction(1, 8), 2, 3200, Stage(dinah=Pose(look="back",
-            stride=0.4), dinah_at=(0.742, 0.772), rain=1.5, power=2.3, seed=5), (1.25, 0.5), gain=3.4, flare=1.5,
+            stride=0.4), dinah_at=(0.742, 0.772), rain=1.5, power=2.3, seed=5), (1.25, 0.5), gain=2.8, flare=1.5,
             remark="exposed for too long: the lamp and the planks under it are blown"),
     Take(FERRY, "ST_2039.jpg", 3, "2027-10-28 18:36:30.85", Fraction(1, 20), 2, 3200, Stage(hannah=Pose(look="down",
             stride=0.25), hannah_at=(0.47, 0.708), dinah=Pose(look="down", stride=0.2), power=0.42, rain=0.7, seed=6),

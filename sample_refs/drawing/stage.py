@@ -138,7 +138,7 @@ def _deck(c: Canvas, posts: list[tuple[float, float, float, float]], power: floa
     slope = (hx / (0.10 * hy)) ** 2 + (hz / (0.62 * hy)) ** 2
     sheen = np.exp(-slope) * puddle[part] / far
     shade = light / np.maximum(LAMP_M / far**1.5, 1e-6)
-    warm = dev.tint(FLAME) * power
+    warm = dev.tint(FLAME) * (1.45 * power)
     lit = (albedo[part] * light * 4.2)[..., None] * warm + (sheen * shade**0.5 * 4.4)[..., None] * warm
     cold = (puddle[part] * np.exp(-((pz - 10) / 5.0) ** 2))[..., None] * np.array([0.0045, 0.006, 0.0075], np.float32)
     low = albedo[part][..., None] * np.array([0.018, 0.023, 0.03], np.float32)
@@ -163,7 +163,7 @@ def stage(take: Stage) -> Array:
     shadows += [(px, EDGE + 0.012, 0.95, 0.06) for px in _piles()]
     light += _deck(c, shadows, take.power)
 
-    warm = dev.tint(FLAME) * 1.5 * take.power
+    warm = dev.tint(FLAME) * 1.9 * take.power
     ambient = np.array([0.030, 0.038, 0.048], np.float32)
     sea_rim = np.array([0.010, 0.0125, 0.015], np.float32)
 
