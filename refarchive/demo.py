@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import os
 import shutil
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -65,6 +67,7 @@ def _show(archive: Archive, folder: Path, samples: Path, progress: bool) -> dict
         checked = archive.check(SCENE, frame, regions=regions, out=folder / "check" / f"{frame.stem}.html")
         checks.append({"frame": frame.name, "report": str(checked.report), "lines": checked.as_dict()["lines"]})
     printed = archive.check(SCENE, samples / "frames" / checks[0]["frame"], out=folder / "check" / f"{SCENE}-01.pdf")
+    after = _after_the_shoot(archive, folder, progress)
     first = checks[0]
     against_intent = [line for line in first["lines"] if line["against"] == "intent" and line["measure"] != "need"]
     told = [
@@ -80,6 +83,7 @@ def _show(archive: Archive, folder: Path, samples: Path, progress: bool) -> dict
         + "; ".join(f"{line['measure']} {line['verdict']}" for line in against_intent)
         + ".",
         *(f"Light on the grey ball in {name}: {said}." for name, said in _light_told(checks)),
+        *after["told"],
         "",
         f"Archive           {archive.folder}",
         f"Find result       {find_html}",
@@ -89,6 +93,7 @@ def _show(archive: Archive, folder: Path, samples: Path, progress: bool) -> dict
         f"Coverage          {figure}",
         f"Check reports     {folder / 'check'}  ({len(checks)} frames)",
         f"  one on paper    {printed.report}",
+        *(f"{name:17} {path}" for name, path in after["files"].items()),
         "",
         f'Next: refarchive find {archive.folder} "lantern"   or   refarchive lab',
     ]
@@ -102,7 +107,42 @@ def _show(archive: Archive, folder: Path, samples: Path, progress: bool) -> dict
         "dossier": {"pdf": str(written.pdf), "html": str(written.html), "wardrobe": str(wardrobe.pdf)},
         "check": checks,
         "check_pdf": str(printed.report),
+        "after": {key: after[key] for key in ("files", "left_out", "standing")},
         "told": told,
+    }
+
+
+def _after_the_shoot(archive: Archive, folder: Path, progress: bool) -> dict[str, Any]:
+    """Shoots, a month of sittings, walls and decisions of the samples; the wall, the series and a final file on paper."""
+    hang_samples(archive, progress=progress)
+    wall, final = folder / "wall", folder / "final"
+    frame = archive.publishing.frame(SCENE)
+    standing = archive.after.standing(SCENE, "story")
+    put_out = final / f"{Path(archive.frame_work.name(SCENE, frame)).stem}-public.jpg"
+    left_out: list[str] = []
+    if not put_out.exists():
+        left_out = list(archive.publishing.write(SCENE, frame, out=final).left_out)
+    files = {
+        "Index of frames": archive.after.print_index(SCENE, out=wall).pdf,
+        "The wall, to scale": archive.after.print_wall(SCENE, out=wall).pdf,
+        "The series": archive.series.print_page(out=wall).pdf,
+        "Final file": put_out,
+        "  caption and note": archive.publishing.print_pages(SCENE, frame, out=final).pdf,
+    }
+    if not archive.after.prints_told(SCENE):
+        made = archive.after.print_frames(SCENE, [frame], count=1, paper="matt, 230 g (invented)", out=wall)
+        files["Work print"] = made.pdf
+    decided = archive.after.decisions_told(SCENE)[0]
+    told = [
+        f"Sittings: {standing['words'].partition(' Nothing is ahead')[0]}",
+        f"Decided by the photographer, not by the tool: {decided['words']}",
+        *(f"Left out of the public file: {one}" for one in left_out),
+    ]
+    return {
+        "files": {name: str(path) for name, path in files.items()},
+        "told": told,
+        "left_out": left_out,
+        "standing": {key: standing[key] for key in ("counted", "ahead", "cycles", "consistency")},
     }
 
 
@@ -147,6 +187,80 @@ def sample_archive(folder: Path | str = "merrow-archive") -> Archive:
     for plan in sorted((shipped("sample_refs") / "scenes").glob("*.toml")):
         archive.read_scene(plan)
     return archive
+
+
+def sample_wall(folder: Path | str = "merrow-archive", *, progress: bool = False) -> Archive:
+    """The sample archive with what came after its shoots: frames, a month of simulated sittings, walls, decisions, and
+    what goes out. All of it invented; what is there already is left alone.
+    """
+    archive = sample_archive(folder)
+    hang_samples(archive, progress=progress)
+    return archive
+
+
+def hang_samples(archive: Archive, *, progress: bool = False) -> None:
+    """Take shoots, sittings, viewers' words, walls, decisions and particulars of the samples into an archive."""
+    samples = shipped("sample_refs")
+    for scene in archive.scenes():
+        shoot = samples / "frames" / "shoot" / scene.slug
+        if shoot.is_dir():
+            archive.after.take(scene.slug, shoot, progress=progress)
+            archive.after.measure(scene.slug, progress=progress)
+            archive.after.read_sittings(scene.slug, samples / "sittings.csv")
+    _viewers(archive, samples / "viewers.csv")
+    _walls(archive, samples / "walls.csv")
+    _decided(archive, samples / "finished.toml")
+
+
+def _sheet(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def _viewers(archive: Archive, sheet: Path) -> None:
+    heard = {scene.slug: archive.after.heard(scene.slug) for scene in archive.scenes()}
+    for row in _sheet(sheet):
+        if not heard.get(row["scene"]):
+            archive.frame_work.view(row["scene"], row["frame"], row["words"], viewer=row["viewer"])
+
+
+def _walls(archive: Archive, sheet: Path) -> None:
+    """Arrangements, a row a picture; finished pictures are named by the file name of their frame."""
+    kept = {scene.slug: archive.after.walls(scene.slug) for scene in archive.scenes()}
+    frames = {f.source_name: f.id for scene in archive.scenes() for f in archive.frames(scene.slug)}
+    walls: dict[tuple[str, ...], list[dict[str, str]]] = {}
+    for row in _sheet(sheet):
+        key = (row["scene"], row["wall"], row["day"], row["wall_width_mm"], row["wall_height_mm"])
+        walls.setdefault(key, []).append(row)
+    for (slug, wall, day, width, height), rows in walls.items():
+        if kept.get(slug):
+            continue
+        hung = [
+            {
+                "frame": frames[row["frame"]],
+                "finished": row["finished"] == "yes",
+                **{key: float(row[key]) for key in ("x_mm", "y_mm", "width_mm", "height_mm")},
+            }
+            for row in rows
+        ]
+        archive.after.hang(
+            slug, hung=hung, wall=wall, width_mm=float(width), height_mm=float(height), at=f"{day}T17:00:00+00:00"
+        )
+
+
+def _decided(archive: Archive, plan: Path) -> None:
+    told = tomllib.loads(plan.read_text(encoding="utf-8"))
+    for one in told["picture"]:
+        slug, frame = one["scene"], one["frame"]
+        if archive.publishing.frame(slug):
+            continue
+        at = f"{one['day']}T18:00:00+00:00"
+        archive.after.decide(slug, frame, one["sentence"], turned_down=one["turned_down"], at=at)
+        archive.publishing.say(slug, frame, {**told["all"], **one["says"]})
+    order = told["order"]
+    if not any(order["note"] in words for words in archive.series.in_order()["told"]):
+        ids = {one["scene"]: one["id"] for one in archive.series.in_order()["pictures"]}
+        archive.series.keep_order("", [ids[slug] for slug in order["scenes"]], order["note"])
 
 
 def copy_notebooks(folder: Path) -> list[Path]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 import json
+import math
 import subprocess
 import sys
 from dataclasses import replace
@@ -43,6 +45,61 @@ def test_the_demo_leaves_what_it_says(demo: tuple[Path, dict]) -> None:
     assert hits[0]["source_name"].endswith("dawn-gatherers.jpg")  # the picture that the question describes
     with refarchive.open(place / "archive") as archive:
         assert archive.verify().problems == []
+
+
+def test_what_came_after_the_shoot_is_there_and_an_independent_reader_shows_the_final_file(demo) -> None:
+    place, told = demo
+    files = {name.strip(): Path(path) for name, path in told["after"]["files"].items()}
+    for name in ("Index of frames", "The wall, to scale", "The series", "caption and note", "Work print"):
+        assert files[name].read_bytes().startswith(b"%PDF"), name
+    shown = subprocess.run(
+        ["exiftool", "-json", "-G1", str(files["Final file"])], capture_output=True, text=True, check=True
+    )
+    (tags,) = json.loads(shown.stdout)
+    assert tags["XMP-dc:Title"] == "First light on the sands"
+    assert tags["XMP-photoshop:DateCreated"] == "2025:02:23"
+    assert "barefoot women" in tags["XMP-iptcCore:AltTextAccessibility"]
+    assert "Una Wray" in str(tags["XMP-iptcExt:PersonInImage"])
+    assert "Dora Kell" not in shown.stdout  # her release is only asked for
+    assert "GPS" not in shown.stdout
+    assert any("Person" in one for one in told["after"]["left_out"])
+
+
+def test_the_frames_lie_and_blur_as_they_were_drawn(demo: tuple[Path, dict]) -> None:
+    with (shipped("sample_refs") / "frames" / "shoot" / "known.csv").open(encoding="utf-8", newline="") as file:
+        known = {row["frame"]: row for row in csv.DictReader(file)}
+    with refarchive.open(demo[0] / "archive") as archive:
+        shoots = {scene.slug: archive.after.shoot(scene.slug) for scene in archive.scenes()}
+    frames = {one["name"]: one for shoot in shoots.values() for one in shoot["frames"] if one["name"] in known}
+    assert len(frames) == len(known) == 25
+    told = [name for name, one in frames.items() if one["look"].get("lay", {}).get("told")]
+    assert len(told) >= 20
+    for name in told:
+        lay, row = frames[name]["look"]["lay"], known[name]
+        off = math.hypot(lay["right_px"] - float(row["shift_x_px"]), lay["down_px"] - float(row["shift_y_px"]))
+        assert off < (1.2 if float(row["blur_sigma_px"]) else 0.6), name
+    soft = [name for name, one in frames.items() if one["look"].get("soft", {}).get("words")]
+    blurred = {name for name, row in known.items() if float(row["blur_sigma_px"])}
+    assert blurred <= set(soft)
+    for slug, shoot in shoots.items():
+        found = [[n for one in g["frames"] if (n := _name(shoot, one)) in known] for g in shoot["groups"]]
+        drawn = [[n for n, r in known.items() if r["scene"] == slug and r["group"] == str(g)] for g in range(1, 5)]
+        assert [own for own in found if own] == drawn
+
+
+def _name(shoot: dict, frame: str) -> str:
+    return next(one["name"] for one in shoot["frames"] if one["id"] == frame)
+
+
+def test_the_month_of_sittings_says_what_was_built_into_it_and_no_more(demo: tuple[Path, dict]) -> None:
+    standing = demo[1]["after"]["standing"]
+    assert standing["counted"]["ahead"] >= 5
+    assert standing["counted"]["not separated"] > standing["counted"]["ahead"]  # a month is not long
+    with refarchive.open(demo[0] / "archive") as archive:
+        gesture = archive.after.standing("first-light", "gesture")
+        assert any("FL_0413.jpg over FL_0421.jpg" in one for one in gesture["cycles"])
+        assert archive.after.sittings_told("first-light")
+        assert archive.after.heard("first-light")
 
 
 def test_the_frames_get_the_answers_they_were_drawn_for(demo: tuple[Path, dict]) -> None:

@@ -45,6 +45,12 @@ class FrameDesk:
         found = frame_of(self._kit, self._archive.scene(slug), frame)
         return self._kit.files.original(found.sha256, found.suffix)
 
+    def name(self, slug: str, frame: str) -> str:
+        """The file name of a kept frame, by id. Raises UnknownRecord."""
+        from refarchive.jobs.kept_frames import frame_of
+
+        return frame_of(self._kit, self._archive.scene(slug), frame).source_name
+
     def picture(self, slug: str, frame: str, longest: int | None = 1600) -> Image:
         """The picture of a kept frame, upright sRGB. Raises UnknownRecord, SourceRefused."""
         from refarchive.jobs.kept_frames import frame_of, frame_picture

@@ -70,7 +70,7 @@ class WallDesk:
 
     def print_sizes(self, slug: str, frames: Sequence[str], count: int = 1) -> list[str]:
         """How large prints of frames would be on A4, `count` (1, 2 or 4) to a sheet, and what the eye would see of
-        their pixels: a sentence for those that come out alike, before anything is printed. Raises UnknownRecord, CannotPrint.
+        their pixels: a sentence for those that come out alike. Raises UnknownRecord, CannotPrint.
         """
         from refarchive.jobs.printing import sizes
 

@@ -33,6 +33,7 @@ SMALL_TILES_ALONG = 18  # along the longer side, where little stands still
 STARTS = ((0.0, 0.0), (4.0, 0.0), (-4.0, 0.0), (0.0, 3.0), (0.0, -3.0))  # pixels right and down to look from
 LEAST_STILL, LEAST_STILL_SHARE = 12, 0.15  # small tiles that must agree on having stood still, and their share
 STILL_PIXELS, STILL_ERROR = 6.0, 0.05  # of what is compared: the largest shift then, and the largest standard error
+CLOSE_ERROR, CLOSE_SHARE = 0.02, 0.5  # of such a fit that others need not be looked for
 RATHER = 0.6  # of the share that agrees on another shift
 LEAST_AGREEING = 6  # tiles
 LEAST_SHARE = 0.4  # of the tiles with texture, that must agree
@@ -235,6 +236,8 @@ def nearest(seen: Seen, size: tuple[int, int]) -> Fit | None:
             middle = np.array([(size[0] - 1) / 2.0, (size[1] - 1) / 2.0, 1.0])
             if np.hypot(*(fit.pixels @ middle - middle)[:2]) <= STILL_PIXELS:
                 found.append(fit)
+                if fit.error <= CLOSE_ERROR and fit.agreeing >= CLOSE_SHARE * fit.tiles:
+                    break  # no other start can do much better
     return max(found, key=lambda fit: fit.agreeing / fit.error) if found else None
 
 

@@ -158,7 +158,7 @@ def _ratio(value: Fraction) -> IFDRational:
 
 
 def exif(when: str, offset: str, seconds: Fraction, f_number: float, iso: int, focal_mm: float) -> Image.Exif:
-    """What a camera writes of an exposure; `when` is local: 2027-02-23 06:35:12.41. No maker and no serial number."""
+    """What a camera writes of an exposure; `when` is local: 2025-02-23 06:35:12.41. No maker and no serial number."""
     day, _, clock = when.partition(" ")
     clock, _, subsec = clock.partition(".")
     stamp = f"{day.replace('-', ':')} {clock}"
