@@ -66,7 +66,7 @@ def panels(place: Path) -> None:
 
     import refarchive
     from refarchive.demo import shipped
-    from refarchive.panels import Check, Find, OnSite, Scene
+    from refarchive.panels import Check, Find, OnSite, Publish, Scene, Wall
 
     frame = shipped("sample_refs") / "frames" / "first-light-02.jpg"
     with refarchive.open(place) as archive, sync_playwright() as playwright:
@@ -103,11 +103,56 @@ def panels(place: Path) -> None:
         def onsite(page: Any) -> None:
             expect(page.get_by_role("status")).to_contain_text("2027", timeout=60_000)
 
+        def wall(page: Any) -> None:
+            expect(page.get_by_role("list", name="Group 1")).to_be_visible(timeout=60_000)
+            page.get_by_role("navigation").get_by_role("button", name="A sitting").click()
+            page.get_by_role("button", name="Begin", exact=True).click()
+            expect(page.get_by_text("0 said in this sitting")).to_be_visible(timeout=60_000)
+
+        def standing(page: Any) -> None:
+            expect(page.get_by_role("list", name="Group 1")).to_be_visible(timeout=60_000)
+            page.get_by_role("navigation").get_by_role("button", name="How they stand").click()
+            expect(page.get_by_role("list", name="Ahead")).to_be_visible(timeout=60_000)
+
+        def publish(page: Any) -> None:
+            expect(page.get_by_role("list", name="Neighbours")).to_be_visible(timeout=60_000)
+            page.get_by_role("navigation").get_by_role("button", name="What rests on what").click()
+
+        shot(Wall(archive, "first-light"), "panel-wall.jpg", 870, wall)
+        shot(Wall(archive, "first-light"), "panel-standing.jpg", 900, standing)
+        shot(Publish(archive, "first-light"), "panel-publish.jpg", 1180, publish)
         shot(OnSite(archive, "pilots-crossing"), "panel-onsite.jpg", 1500, onsite)
         shot(Find(archive, "first-light"), "panel-find.jpg", 1100, find)
         shot(Check(archive, "first-light"), "panel-check.jpg", 1150, check)
         shot(Scene(archive, "first-light"), "panel-scene.jpg", 900, scene)
         browser.close()
+
+
+def after(files: dict[str, str]) -> None:
+    """Pages of what came after the shoot: a work print, the wall to scale, the series, the statement."""
+    with tempfile.TemporaryDirectory() as folder:
+        shown = []
+        for number, name in enumerate(("Work print", "The wall, to scale", "The series", "  caption and note")):
+            stem = f"{folder}/{number}"
+            subprocess.run(
+                ["pdftoppm", "-r", "72", "-png", "-f", "1", "-l", "1", "-singlefile", files[name], stem],
+                check=True, timeout=120,
+            )  # fmt: skip
+            shown.append(Image.open(f"{stem}.png").convert("RGB"))
+        gap = 16
+        lying, upright = shown[:2], shown[2:]
+        tall = max(one.height for one in upright)
+        low = (tall - gap) // 2
+        left = [one.resize((one.width * low // one.height, low), Image.Resampling.LANCZOS) for one in lying]
+        width = max(one.width for one in left) + sum(one.width + gap for one in upright) + 2 * gap
+        board = Image.new("RGB", (width, tall + 2 * gap), (119, 119, 119))
+        for row, one in enumerate(left):
+            board.paste(one, (gap, gap + row * (low + gap)))
+        x = 2 * gap + max(one.width for one in left)
+        for one in upright:
+            board.paste(one, (x, gap))
+            x += one.width + gap
+        board.save(HERE / "after-pages.jpg", quality=84, optimize=True)
 
 
 def crossing(place: Path, folder: Path) -> None:
@@ -134,6 +179,7 @@ def main() -> None:
         screen(Path(done["check"][0]["report"]), 1650, "check.jpg")
         sheets(Path(done["dossier"]["pdf"]), [1, 4, 6], "dossier.jpg")
         sheets(Path(done["check_pdf"]), [1, 2, 4], "check-pages.jpg")
+        after(done["after"]["files"])
         panels(Path(done["archive"]))
         crossing(Path(done["archive"]), Path(folder))
 

@@ -113,7 +113,7 @@ def _show(archive: Archive, folder: Path, samples: Path, progress: bool) -> dict
 
 
 def _after_the_shoot(archive: Archive, folder: Path, progress: bool) -> dict[str, Any]:
-    """Shoots, a month of sittings, walls and decisions of the samples; the wall, the series and a final file on paper."""
+    """What came after the shoots of the samples; the wall, the series, and a final file with its pages."""
     hang_samples(archive, progress=progress)
     wall, final = folder / "wall", folder / "final"
     frame = archive.publishing.frame(SCENE)

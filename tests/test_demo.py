@@ -48,7 +48,7 @@ def test_the_demo_leaves_what_it_says(demo: tuple[Path, dict]) -> None:
 
 
 def test_what_came_after_the_shoot_is_there_and_an_independent_reader_shows_the_final_file(demo) -> None:
-    place, told = demo
+    told = demo[1]
     files = {name.strip(): Path(path) for name, path in told["after"]["files"].items()}
     for name in ("Index of frames", "The wall, to scale", "The series", "caption and note", "Work print"):
         assert files[name].read_bytes().startswith(b"%PDF"), name

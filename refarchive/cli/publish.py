@@ -105,7 +105,9 @@ def publish(
         yield document["values"]["note"] or f"No note is kept. Drafted: {document['note']['text']}"
         yield from document["statement"]
         yield from document["missing"]
-        yield from document["checklist"]
+        yield document["checklist"]["summary"]
+        yield from document["checklist"]["open"]
+        yield document["checklist"]["caution"]
         yield from document["editions"]["told"]
         yield from (f"Left out of the public version: {one}" for one in document.get("left_out", ()))
         yield from (f"Written: {one}" for one in written)

@@ -127,7 +127,7 @@ def wall(
         yield from sat
         for name, one in stands.items():
             yield f"By {name}: {one['words']}"
-            for key in ("ahead", "cycles", "drift", "consistency"):
+            for key in ("ahead", "cycles", "drift", "consistency", "others"):
                 yield from (f"   {words}" for words in one[key])
         yield from (f"From outside: {one}" for one in heard)
         for one in decided:

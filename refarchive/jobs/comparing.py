@@ -120,7 +120,7 @@ def _lay(lies: Lay) -> dict[str, Any]:
     else:
         across = f"{abs(lies.right_px):.1f} pixels {'right' if lies.right_px > 0 else 'left'}"
         along = f"{abs(lies.down_px):.1f} {'down' if lies.down_px > 0 else 'up'}"
-        words = f"Lies {across} and {along} of the first frame, ± {lies.error_px:.1f}."
+        words = f"Lies {across} and {along} of the first frame, ± {max(0.1, lies.error_px):.1f}."
     return {
         "told": True,
         "words": words,

@@ -116,7 +116,7 @@ def document(kit: Kit, scene: Scene, name: str) -> dict[str, Any]:
         ],
         "parts": [_part(one) for one in parts["parts"]],
         "statement": statement_page.in_all(parts),
-        "checklist": _lines(_checklist(record, date.today().isoformat())),
+        "checklist": _told(_checklist(record, date.today().isoformat())),
         "editions": _editions(record),
     }
 
@@ -168,14 +168,22 @@ def checklist(kit: Kit, scene: Scene, name: str, on: str) -> list[dict[str, Any]
     return found
 
 
-def _lines(found: clearance.Checklist) -> list[str]:
-    rows = [found.summary]
-    for one in found.items:
-        lacks = f" Lacks {' and '.join(one.lacks)}." if one.lacks else ""
-        step = f" {one.next_step}" if one.next_step else ""
-        who = f", {one.who}" if one.who else ""
-        rows.append(f"{one.kind}, {one.what or 'not said for what'}{who}: {one.state}.{lacks}{step}")
-    return [*rows, found.caution]
+def _told(found: clearance.Checklist) -> dict[str, Any]:
+    """The checklist in words: what is open, what is not, a sentence each."""
+    still = found.open
+    return {
+        "summary": found.summary,
+        "open": [_line(one) for one in still],
+        "rest": [_line(one) for one in found.items if one not in still],
+        "caution": found.caution,
+    }
+
+
+def _line(one: clearance.Item) -> str:
+    lacks = f" Lacks {' and '.join(one.lacks)}." if one.lacks else ""
+    step = f" {one.next_step}" if one.next_step else ""
+    who = f", {one.who}" if one.who else ""
+    return f"{one.kind.capitalize()}, {one.what or 'not said for what'}{who}: {one.state}.{lacks}{step}"
 
 
 def _editions(record: _Record) -> dict[str, Any]:

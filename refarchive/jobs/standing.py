@@ -77,9 +77,9 @@ def document(kit: Kit, scene: Scene, criterion: str) -> dict[str, Any]:
     free = [names for group, names in zip(found.groups, found.unpassed(), strict=True) if len(group.items) > 1]
     return {
         "criterion": criterion,
-        "words": _in_all(counted, free, found.sentences),
+        "words": _in_all(counted, free),
         "alt": _alt(found),
-        "how": HOW,
+        "how": " ".join([*found.sentences, HOW]),
         "counted": counted,
         "strengths": _strengths(found),
         "ahead": _listed(p.sentence for p in pairs if p.word == choose.AHEAD),
@@ -96,12 +96,12 @@ def document(kit: Kit, scene: Scene, criterion: str) -> dict[str, Any]:
 LISTS = ("strengths", "ahead", "open", "apart", "cycles", "drift", "consistency", "reasons", "others")
 
 
-def _in_all(counted: dict[str, int], free: Sequence[Sequence[str]], sentences: Sequence[str]) -> str:
+def _in_all(counted: dict[str, int], free: Sequence[Sequence[str]]) -> str:
     told = f"Of {sum(counted.values())} pairs, in {counted[choose.AHEAD]} one is ahead, "
     told += f"{counted[choose.NOT_SEPARATED]} are not separated, {counted[choose.NO_COMPARISON]} cannot be compared."
     for names in free:
         told += f" Nothing is ahead of {choose.listed(names, verb=False)}."
-    return " ".join([told, *sentences])
+    return told
 
 
 def _strengths(found: choose.Standing) -> list[dict[str, Any]]:

@@ -35,6 +35,7 @@ function hangingPart(ctx) {
   const draw = () => {
     const [w, hgt] = [number(width), number(height)];
     ground.style.aspectRatio = w > 0 && hgt > 0 ? `${w} / ${hgt}` : "5 / 3";
+    ground.style.maxWidth = w > 0 && hgt > 0 ? `calc(72vh * ${w / hgt})` : "100%";
     ground.replaceChildren(...hung.map((one) => {
       const url = one.finished ? finished.find((f) => f.id === one.frame)?.url : ctx.urls.get(one.frame);
       const made = h("button", { type: "button", class: "ra-hung", "aria-label": `${nameOf(one)}, ${Math.round(one.width_mm)} × ${Math.round(one.height_mm)} mm, ${Math.round(one.x_mm)} from the left, ${Math.round(one.y_mm)} from the top` }, url ? h("img", { src: url, alt: "", draggable: "false" }) : nameOf(one));

@@ -16,6 +16,7 @@ function publishPanel(model, el) {
 
   // The series.
   const figure = h("div", {});
+  const besides = h("div", {});
   const order = h("ol", { class: "ra-list ra-order", "aria-label": "The order" });
   const orderNote = h("input", { type: "text" });
   const arrangement = choice([]);
@@ -24,7 +25,7 @@ function publishPanel(model, el) {
   let places = [];
   const series = h("div", { class: "ra-sheet" }, h("h4", {}, "The series in order"), figure, order,
     h("div", { class: "ra-row ra-add" }, labelled("Why this order", orderNote), button("Keep this order", () => keepOrder()), button("Make the series page (PDF)", () => seriesPage())),
-    h("h5", { class: "ra-gap" }, "Another order, as figures"), h("div", { class: "ra-row ra-add" }, labelled("Order", arrangement), labelled("By", measure), button("Propose", () => propose())), proposed);
+    h("h5", { class: "ra-gap" }, "Another order, as figures"), h("div", { class: "ra-row ra-add" }, labelled("Order", arrangement), labelled("By", measure), button("Propose", () => propose())), proposed, besides);
 
   // Words.
   const texts = fieldSet([["title", "Title"], ["headline", "Headline"], ["caption", "Caption", "long"], ["note", "Historical note", "long"], ["alt_text", "What is to be seen, for those who cannot see it (alt text)", "long"]]);
@@ -110,6 +111,12 @@ function publishPanel(model, el) {
     picture.alt = shown.name;
     marker.image.src = url;
     marker.region = null;
+    marker.element.querySelectorAll(".ra-part").forEach((one) => one.remove());
+    marker.element.append(...shown.values.parts.map(({ region: [x, y, width, height] }, place) => {
+      const box = h("div", { class: "ra-box ra-part", "aria-hidden": "true" }, h("span", {}, String(place + 1)));
+      Object.assign(box.style, { left: `${100 * x}%`, top: `${100 * y}%`, width: `${100 * width}%`, height: `${100 * height}%` });
+      return box;
+    }));
     frame.replaceChildren(...shown.frames.map((one) => h("option", { value: one.id }, one.words)));
     frame.value = shown.frame;
     for (const set of [texts, about, leaves, editions]) set.fill(shown.values);
@@ -122,7 +129,9 @@ function publishPanel(model, el) {
     partNeed.replaceChildren(h("option", { value: "" }, "none"), ...shown.needs.map((one) => h("option", { value: one.slug }, one.name)));
     partList.replaceChildren(...shown.parts.map((one, place) => h("li", {}, `${place + 1}. `, h("b", {}, one.name), `: ${one.standing}. ${one.why} `, h("span", { class: "ra-small" }, one.proposed), " ", button("Take out", () => keep({ parts: shown.values.parts.filter((_, other) => other !== place) }), { "aria-label": `Take out ${one.name}` }))));
     statementWords.replaceChildren(...shown.statement.map((one) => h("p", { class: "ra-small" }, one)));
-    checklist.replaceChildren(h("h5", { class: "ra-gap" }, "What is recorded, and what lacks"), h("ul", { class: "ra-list", "aria-label": "What is recorded" }, shown.checklist.map((one) => h("li", {}, one))));
+    const rows = (title, items) => h("ul", { class: "ra-list", "aria-label": title }, items.map((one) => h("li", {}, one)));
+    checklist.replaceChildren(h("h5", { class: "ra-gap" }, "What is recorded, and what lacks"), h("p", {}, shown.checklist.summary), rows("What is recorded", shown.checklist.open),
+      h("details", {}, h("summary", {}, `Nothing open: ${shown.checklist.rest.length}`), rows("Nothing open", shown.checklist.rest)), h("p", { class: "ra-small ra-gap" }, shown.checklist.caution));
     const head = shown.editions.columns;
     editionTable.replaceChildren(shown.editions.rows.length ? h("table", { class: "ra-table ra-gap" }, h("thead", {}, h("tr", {}, head.map((one) => h("th", { scope: "col" }, one)))), h("tbody", {}, shown.editions.rows.map((row) => h("tr", {}, row.map((cell) => h("td", {}, cell)))))) : "", ...shown.editions.told.map((one) => h("p", { class: "ra-small" }, one)));
     fillSeries(shown.series);
@@ -159,7 +168,11 @@ function publishPanel(model, el) {
     const got = await during(told, [], told.status.textContent, () => ask("series", { slug: scene.value, frame: shown.frame }));
     if (!got) return;
     shelves.series.clear();
-    figure.replaceChildren(...got.pictures.map((one) => h("img", { class: "ra-plan", src: shelves.series.url(one, "image/png"), alt: got.answer.alt })), ...[["Neighbours", got.answer.neighbours], ["Along the series", got.answer.rhythm], ["Where this frame would sit", got.answer.candidate]].flatMap(([title, items]) => (items.length ? [h("h5", { class: "ra-gap" }, title), h("ul", { class: "ra-list", "aria-label": title }, items.map((one) => h("li", {}, one)))] : [])));
+    const beside = (one) => [h("b", {}, one.pair), ` ${one.words}`, one.repeats.length ? h("details", {}, h("summary", { "aria-label": `What repeats: ${one.pair}` }, `What repeats: ${one.repeats.length}`), h("ul", { class: "ra-list" }, one.repeats.map((line) => h("li", {}, line)))) : ""];
+    const list = (title, items) => (items.length ? [h("h5", { class: "ra-gap" }, title), h("ul", { class: "ra-list", "aria-label": title }, items)] : []);
+    figure.replaceChildren(...got.pictures.map((one) => h("img", { class: "ra-plan", src: shelves.series.url(one, "image/png"), alt: got.answer.alt })));
+    besides.replaceChildren(...list("Neighbours", got.answer.neighbours.map((one) => h("li", {}, beside(one)))), ...list("Along the series", got.answer.rhythm.map((one) => h("li", {}, one))),
+      got.answer.seats.length ? h("details", { class: "ra-gap" }, h("summary", {}, "Where this frame would sit"), h("p", {}, got.answer.tried), h("ul", { class: "ra-list", "aria-label": "Where this frame would sit" }, got.answer.seats.map((seat) => h("li", {}, h("i", {}, seat.where), seat.beside.map((one) => h("p", {}, beside(one))))))) : "");
   }
   async function keepOrder() {
     const got = await during(told, [], "Saving", () => ask("order", { slug: scene.value, frame: shown.frame, frames: places.map((one) => one.id), note: orderNote.value }));

@@ -70,19 +70,20 @@ class Publish(Panel):
         self.tell(number, 0, 1, "Measuring the series")
         name = self.archive.scene(slug).series
         if not name or not self.archive.series.in_order(name)["pictures"]:
-            return {"alt": "", "neighbours": [], "rhythm": [], "candidate": []}, []
+            return {"alt": "", "neighbours": [], "rhythm": [], "tried": "", "seats": []}, []
         document = self.archive.series.document(name)
         figures, words = self.archive.series.figures(name)
         tried = self.archive.series.sit(slug, frame)
         seats = []
         for seat in tried["seats"]:
-            words_of = [seat[side]["words"] for side in ("before", "after") if side in seat]
-            seats.append(f"{seat['where'].capitalize()}: {' '.join(words_of)}")
+            beside = [_pair(seat[side]) for side in ("before", "after") if side in seat]
+            seats.append({"where": f"{seat['where'][:1].upper()}{seat['where'][1:]}", "beside": beside})
         return {
             "alt": words,
-            "neighbours": [f"{p['first']} | {p['second']}: {p['words']}" for p in document["neighbours"]],
-            "rhythm": [one["words"] for one in document["rhythm"]],
-            "candidate": [tried["words"], *seats],
+            "neighbours": [_pair(one) for one in document["neighbours"]],
+            "rhythm": [f"{one['measure'].capitalize()}: {one['word']}. {one['words']}" for one in document["rhythm"]],
+            "tried": tried["words"],
+            "seats": seats,
         }, [drawn(one) for one in figures]
 
     @answers("order")
@@ -130,6 +131,24 @@ class Publish(Panel):
             done = self.archive.publishing.write(slug, frame, public=public, out=folder)
             document = {"name": done.file.name, "type": TYPES[done.file.suffix], "words": done.words}
             return document, [done.file.read_bytes()]
+
+
+def _pair(pair: Mapping[str, Any]) -> dict[str, Any]:
+    """Two pictures side by side: who they are, what stands out, and what repeats, a line each."""
+    parts = []
+    for word in ("far", "near", "cannot tell"):
+        told = [
+            one["measure"] if word == "cannot tell" else f"{one['measure']} ({one['shown']})"
+            for one in pair["differences"]
+            if one["word"] == word
+        ]
+        parts += [f"{word.capitalize()}{':' if word == 'cannot tell' else ' in'} {', '.join(told)}."] if told else []
+    repeats = [f"{one['kind']} {one['what']}, {one['how']}" for one in pair["repeats"]]
+    return {
+        "pair": f"{pair['first']} | {pair['second']}",
+        "words": " ".join([*parts, pair["shapes"]]),
+        "repeats": repeats,
+    }
 
 
 def _sent(made: Any) -> Answer:

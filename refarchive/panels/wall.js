@@ -281,13 +281,15 @@ function standingPart(ctx) {
     if (!got) return;
     const { answer, pictures } = got;
     shelf.clear();
-    const list = (title, items) => (items.length ? [h("h5", { class: "ra-gap" }, title), h("ul", { class: "ra-list", "aria-label": title }, items.map((one) => h("li", {}, one)))] : []);
+    const items = (title, words) => h("ul", { class: "ra-list", "aria-label": title }, words.map((one) => h("li", {}, one)));
+    const list = (title, words) => (words.length ? [h("h5", { class: "ra-gap" }, title), items(title, words)] : []);
+    const folded = (title, words) => (words.length ? [h("details", { class: "ra-gap" }, h("summary", {}, `${title}: ${words.length}`), items(title, words))] : []);
     ground.replaceChildren(
       h("p", {}, answer.words),
       pictures.length ? h("img", { class: "ra-plot", src: shelf.url(pictures[0], "image/png"), alt: answer.alt }) : "",
-      ...list("Ahead", answer.ahead), ...list("Not separated", answer.open), ...list("Cannot be compared", answer.apart), ...list("Round in a circle", answer.cycles),
-      ...list("Over the weeks", answer.drift), ...list("The same pair again", answer.consistency), ...list("Why, in your words", answer.reasons),
-      h("p", { class: "ra-small" }, answer.how),
+      ...list("Ahead", answer.ahead), ...folded("Not separated", answer.open), ...folded("Cannot be compared", answer.apart), ...list("Round in a circle", answer.cycles),
+      ...list("Over the weeks", answer.drift), ...list("The same pair again", answer.consistency), ...list("What others preferred", answer.others), ...folded("Why, in your words", answer.reasons),
+      h("details", { class: "ra-gap" }, h("summary", {}, "How it was worked out"), h("p", { class: "ra-small" }, answer.how)),
     );
     ctx.told.say("");
   }

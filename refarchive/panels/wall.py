@@ -196,7 +196,7 @@ class Wall(Panel):
         """How the frames stand by a criterion, drawn and in words."""
         self.tell(number, 0, 1, "Working it out")
         found = self.archive.after.standing(slug, criterion)
-        keys = ("words", "alt", "ahead", "open", "apart", "cycles", "drift", "consistency", "reasons", "how")
+        keys = ("words", "alt", "ahead", "open", "apart", "cycles", "drift", "consistency", "reasons", "others", "how")
         document = {key: found[key] for key in keys}
         return document, [drawn(self.archive.after.standing_figure(slug, criterion))] if found["strengths"] else []
 

@@ -102,6 +102,9 @@ _WIDE, _TALL, _MARGIN = 297.0, 210.0, 12.0
 _ROW, _GUTTER = 4.6, 10.0
 
 
+CLEAR = "nothing overlaps, and all of it lies on the wall"
+
+
 @dataclass(frozen=True)
 class WallPage:
     """The page of a wall, for `sheets.write_sheets`; its scale, and what is amiss."""
@@ -127,13 +130,15 @@ def wall_page(arrangement: Arrangement, pieces: Mapping[str, Piece], *, eye_mm: 
             f"hung {clean(arrangement.at, 40)[:10]}",
             f"light: {clean(arrangement.light, 160)}" if arrangement.light.strip() else "",
             clean(arrangement.note, 200),
+            "" if problems else CLEAR,
         )
         if part
     )
     title = clean(arrangement.wall, 200) or "Wall"
     flow = _Flow(title, [*_head(title, about, scale), *items], top + tall + 3.0)
     flow.listed(numbered(arrangement), pieces)
-    flow.told(problems or ("Nothing overlaps, and all of it lies on the wall.",))
+    if problems:
+        flow.told(problems)
     pages = [sheets.sheet(_WIDE, _TALL, one) for one in flow.sheets]
     return WallPage(
         sheets.document(f"Wall, {title}", f"{len(arrangement.hung)} pictures at 1:{scale}.", pages), scale, problems

@@ -308,12 +308,14 @@ def index_sheets(frames: Sequence[Indexed], *, title: str, day: str = "", column
     wide, tall = 210.0, 297.0
     cell = (wide - 2.0 * _SIDE - _ACROSS * (across - 1)) / across
     high = (tall - _TOP - _BOTTOM - _HEADED) / down - _DOWN - _WORDS - _BELOW
-    step = high + _DOWN + _WORDS + _BELOW
     made: list[list[Item]] = []
     y, on_sheet = 0.0, down
     for group, together in groupby(frames, lambda one: clean(one.group, 200)):
         members = list(together)
         for at in range(0, len(members), across):
+            row = members[at : at + across]
+            low = min(high, max(cell * max(one.height_px, 1) / max(one.width_px, 1) for one in row))
+            step = low + _DOWN + _WORDS + _BELOW
             parted = _HEADED if group else _PARTED if made else 0.0
             needed = step + (parted if at == 0 else 0.0)
             if on_sheet >= down or y + needed - _BELOW > tall - _BOTTOM + 0.01:
@@ -325,8 +327,8 @@ def index_sheets(frames: Sequence[Indexed], *, title: str, day: str = "", column
             elif at == 0 and on_sheet:
                 made[-1].append(rule(_SIDE, y, wide - _SIDE, y, ink=HAIR))
                 y += _PARTED
-            for n, one in enumerate(members[at : at + across]):
-                made[-1] += _small(one, (_SIDE + n * (cell + _ACROSS), y, cell, high))
+            for n, one in enumerate(row):
+                made[-1] += _small(one, (_SIDE + n * (cell + _ACROSS), y, cell, low))
             y += step
             on_sheet += 1
     told = f"{len(frames)} frames" + (f", {clean(day, 40)}" if day else "")

@@ -65,7 +65,7 @@ def test_what_is_said_comes_back_with_drafts_that_say_what_they_rest_on(picture:
     assert told["caption"]["text"] == " ".join(claim["text"] for claim in told["caption"]["claims"])
     assert told["parts"][0]["standing"] == "invented"
     assert any("3 are made" in one for one in told["editions"]["told"])
-    assert any("Tom Unasked" in one for one in told["checklist"])
+    assert any("Tom Unasked" in one for one in told["checklist"]["open"])
 
 
 def test_a_change_on_an_old_revision_is_refused_and_changes_nothing(picture: Archive) -> None:

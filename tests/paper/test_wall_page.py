@@ -227,7 +227,7 @@ def test_the_list_tells_what_hangs_how_large_and_since_when(tmp_path: Path) -> N
     assert "Переправа work print 270 × 180" in said
     assert "arranged on screen" in said
     assert "hung 2026-03-02; light: daylight from the left" in said
-    assert "Nothing overlaps, and all of it lies on the wall." in said
+    assert "nothing overlaps, and all of it lies on the wall" in said
 
 
 def test_a_long_list_goes_on_to_further_sheets(tmp_path: Path) -> None:
@@ -244,7 +244,7 @@ def test_a_long_list_goes_on_to_further_sheets(tmp_path: Path) -> None:
 
 def test_an_empty_wall_can_be_drawn(tmp_path: Path) -> None:
     page = wall_page(replace(WALL, hung=()), {})
-    assert "Nothing overlaps" in text_of(write_sheets(page.document, {}).pdf, tmp_path)
+    assert "nothing overlaps" in text_of(write_sheets(page.document, {}).pdf, tmp_path)
     assert "Nothing hangs on it." in wall_drawing(replace(WALL, hung=()), {})
 
 
