@@ -192,6 +192,12 @@ class WallDesk:
 
         return told(self._kit, self._archive.scene(slug))
 
+    def looked_at(self, slug: str) -> list[str]:
+        """Ids of the frames that hung on a wall, or were shown in a sitting, in the order of the shoot."""
+        from refarchive.jobs.sittings import looked_at
+
+        return looked_at(self._kit, self._archive.scene(slug))
+
     def heard(self, slug: str) -> list[str]:
         """What viewers from outside said of the frames of a scene."""
         from refarchive.jobs.sittings import heard

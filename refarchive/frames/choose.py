@@ -84,8 +84,11 @@ class Difference:
         asked = "never asked directly" if not self.answers else f"asked {_times(self.answers)}"
         if self.word == NOT_SEPARATED:
             return f"{self.first} and {self.second} are not separated ({figures}; {asked})."
-        behind = self.second if self.ahead == self.first else self.first
-        return f"{self.ahead} is ahead of {behind} ({figures} for {self.first} over {self.second}; {asked})."
+        behind = self.second
+        if self.ahead == self.second and self.low is not None and self.high is not None:
+            behind = self.first  # the figures are those of the one that is ahead
+            figures = f"{-self.difference:+.2f}, from {-self.high:+.2f} to {-self.low:+.2f}"
+        return f"{self.ahead} is ahead of {behind} ({figures}; {asked})."
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,8 +17,8 @@ from refarchive.frames.parts import part_lines
 from refarchive.frames.studied import Studied, study_frame
 from refarchive.jobs import index
 from refarchive.jobs.dossier import cut, open_reference, prepare, write_whole
+from refarchive.jobs.kept_frames import keep_frame
 from refarchive.jobs.kit import Kit
-from refarchive.records import ids
 from refarchive.records.files import open_picture
 from refarchive.records.model import PRESENCE, Frame, FrameNote, Reference, Region, Scene
 from refarchive.records.store import now
@@ -82,20 +82,7 @@ def check(
     light = open_linear(linear, SIDE) if linear is not None else None
     shot = read_shot(path)
     picture = shot_picture(path, SIDE)
-    kept = kit.files.keep(path, shot.media_type)
-    frame = kit.store.add_frame(
-        Frame(
-            ids.frame_id(scene.slug, kept.sha256),
-            scene.slug,
-            path.name,
-            kept.sha256,
-            kept.suffix,
-            shot.width,
-            shot.height,
-            now(),
-            shot.taken,
-        )
-    )
+    frame = keep_frame(kit, scene, path, shot)
     kit.store.note_frames([FrameNote(frame.id, subject, says, note) for subject, says, note in said])
     notes = kit.store.frame_notes(frame.id)
     seen = _marked(notes, picture, light)

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 from refarchive.errors import SourceRefused, UnknownRecord
 from refarchive.jobs.kit import Kit
 from refarchive.jobs.thumbnails import thumbnail as small
+from refarchive.records import ids
 from refarchive.records.model import Frame, Scene
-from refarchive.sources.shot import shot_picture
+from refarchive.records.store import now
+from refarchive.sources.shot import Shot, shot_picture
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -23,6 +25,23 @@ def frame_of(kit: Kit, scene: Scene, name: str) -> Frame:
         known = ", ".join(frame.source_name for frame in frames) or "none yet"
         raise UnknownRecord(f"The scene {scene.slug!r} has no frame {name!r}.", f"There are: {known}. Check it first.")
     return found[-1]
+
+
+def keep_frame(kit: Kit, scene: Scene, path: Path, shot: Shot) -> Frame:
+    """Keep a file as a frame of a scene; one that is kept already is returned as it is. Raises ArchiveUnwritable."""
+    kept = kit.files.keep(path, shot.media_type)
+    frame = Frame(
+        ids.frame_id(scene.slug, kept.sha256),
+        scene.slug,
+        path.name,
+        kept.sha256,
+        kept.suffix,
+        shot.width,
+        shot.height,
+        now(),
+        shot.taken,
+    )
+    return kit.store.add_frame(frame)
 
 
 def frame_file(kit: Kit, frame: Frame) -> Path:

@@ -30,7 +30,7 @@ from refarchive.scenes.coverage import NeedCoverage, coverage
 
 SUFFIXES = {"image/jpeg": ".jpg", "image/tiff": ".tif"}
 THUMBNAIL_PX = 400  # long side
-COLUMNS = ("Edition", "Size", "Edition of", "Made", "Placed", "To place", "Seen close")
+COLUMNS = ("Edition", "Size", "Edition of", "Made", "Placed", "Left, with proofs", "Looked at closely")
 
 
 @dataclass(frozen=True)

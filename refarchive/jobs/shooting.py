@@ -12,11 +12,10 @@ from pathlib import Path
 from typing import Any
 
 from refarchive.errors import SourceRefused
+from refarchive.jobs.kept_frames import keep_frame
 from refarchive.jobs.kit import Kit
-from refarchive.records import ids
 from refarchive.records.files import PICTURE_SUFFIXES, hash_of
 from refarchive.records.model import Frame, Scene
-from refarchive.records.store import now
 from refarchive.sources.folder import Refusal, walk
 from refarchive.sources.linear import RAW_SUFFIXES
 from refarchive.sources.shot import read_shot
@@ -86,17 +85,6 @@ def _take_one(kit: Kit, scene: Scene, path: Path, known: set[str], done: Shoot) 
             f"{path.name} is one frame too many: a scene holds {MOST_FRAMES:,}.", "Take in those worth looking at."
         )
     shot = read_shot(path)
-    kept = kit.files.keep(path, shot.media_type)
-    frame = Frame(
-        ids.frame_id(scene.slug, kept.sha256),
-        scene.slug,
-        path.name,
-        kept.sha256,
-        kept.suffix,
-        shot.width,
-        shot.height,
-        now(),
-        shot.taken,
-    )
-    done.added.append(kit.store.add_frame(frame))
-    known.add(kept.sha256)
+    frame = keep_frame(kit, scene, path, shot)
+    done.added.append(frame)
+    known.add(frame.sha256)

@@ -200,6 +200,8 @@ def told(kit: Kit, scene: Scene) -> list[str]:
     rows = []
     for one in reversed(kit.store.after.sittings(scene.slug)):
         own = [each for each in said if each.sitting == one.id]
+        if not own:
+            continue  # begun, and nothing said
         open_ = sum(each.says == "neither yet" for each in own)
         who = one.viewer or "the photographer"
         light = f", by {one.light}" if one.light else ""
@@ -208,6 +210,13 @@ def told(kit: Kit, scene: Scene) -> list[str]:
             f"{len(one.frames)} frames, {open_} left open."
         )
     return rows
+
+
+def looked_at(kit: Kit, scene: Scene) -> list[str]:
+    """Ids of the frames that hung, or were shown in a pair."""
+    shown = {one.frame for wall in kit.store.after.arrangements(scene.slug) for one in wall.hung}
+    shown |= {name for one in kit.store.after.judgements(scene.slug) for name in (one.left, one.right)}
+    return [frame.id for frame in kit.store.frames(scene.slug) if frame.id in shown]
 
 
 def heard(kit: Kit, scene: Scene) -> list[str]:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import BadQuery
 from refarchive.frames import choose, consistency, drift
+from refarchive.jobs.comparing import in_time
 from refarchive.jobs.kit import Kit
 from refarchive.records.model import Scene
 from refarchive.records.wall import CRITERIA, Judgement
@@ -54,7 +55,7 @@ def _said(kit: Kit, scene: Scene, criterion: str, viewer: str = "") -> _Said:
     ids = {one.id for one in own}
     answers = tuple(one for one in kit.store.after.judgements(scene.slug, criterion) if one.sitting in ids)
     shown = {name for one in own for name in one.frames} | {n for one in answers for n in (one.left, one.right)}
-    frames = [frame for frame in kit.store.frames(scene.slug) if frame.id in shown]
+    frames = [frame for frame in in_time(kit.store.frames(scene.slug)) if frame.id in shown]
     names = [frame.source_name for frame in frames]
     labels = {
         f.id: f.source_name if names.count(f.source_name) == 1 else f"{f.source_name} ({f.id.removeprefix('frame-')})"
@@ -105,7 +106,7 @@ def _in_all(counted: dict[str, int], free: Sequence[Sequence[str]]) -> str:
 
 
 def _strengths(found: choose.Standing) -> list[dict[str, Any]]:
-    """Strengths with their intervals, from the greatest; each against the mean of its group."""
+    """Strengths with their intervals, in the order of the shoot; each against the mean of its group."""
     rows = []
     for place, name in enumerate(found.items):
         group = found.groups[int(found.group_of[place])]
@@ -121,7 +122,7 @@ def _strengths(found: choose.Standing) -> list[dict[str, Any]]:
                 "group": int(found.group_of[place]),
             }
         )
-    return sorted(rows, key=lambda row: (row["group"], -row["strength"], row["frame"]))
+    return sorted(rows, key=lambda row: row["group"])
 
 
 def _listed(sentences: Any) -> list[str]:
@@ -132,7 +133,7 @@ def _listed(sentences: Any) -> list[str]:
 
 def _alt(found: choose.Standing) -> str:
     rows = _strengths(found)
-    return "Strengths with their intervals, from the greatest: " + "; ".join(
+    return "Strengths with their intervals, in the order of the shoot: " + "; ".join(
         f"{row['frame']} {row['strength']:+.1f}" for row in rows
     ).replace("-", "−")
 
@@ -190,7 +191,9 @@ def _others(kit: Kit, scene: Scene, criterion: str) -> list[str]:
         said = _said(kit, scene, criterion, viewer)
         won = [said.labels[one.ahead] for one in said.answers if one.ahead]
         most = sorted({name: won.count(name) for name in won}.items(), key=lambda pair: (-pair[1], pair[0]))[:3]
-        told = ", ".join(f"{name} {count} times" for name, count in most) or "nothing yet"
+        told = (
+            ", ".join(f"{name} {'once' if count == 1 else f'{count} times'}" for name, count in most) or "nothing yet"
+        )
         rows.append(f"{viewer} saw {len(said.answers)} pairs and preferred {told}.")
     return rows
 

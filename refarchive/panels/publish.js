@@ -131,7 +131,7 @@ function publishPanel(model, el) {
     statementWords.replaceChildren(...shown.statement.map((one) => h("p", { class: "ra-small" }, one)));
     const rows = (title, items) => h("ul", { class: "ra-list", "aria-label": title }, items.map((one) => h("li", {}, one)));
     checklist.replaceChildren(h("h5", { class: "ra-gap" }, "What is recorded, and what lacks"), h("p", {}, shown.checklist.summary), rows("What is recorded", shown.checklist.open),
-      h("details", {}, h("summary", {}, `Nothing open: ${shown.checklist.rest.length}`), rows("Nothing open", shown.checklist.rest)), h("p", { class: "ra-small ra-gap" }, shown.checklist.caution));
+      h("details", {}, h("summary", {}, `Nothing noted as open: ${shown.checklist.rest.length}`), rows("Nothing noted as open", shown.checklist.rest)), h("p", { class: "ra-small ra-gap" }, shown.checklist.caution));
     const head = shown.editions.columns;
     editionTable.replaceChildren(shown.editions.rows.length ? h("table", { class: "ra-table ra-gap" }, h("thead", {}, h("tr", {}, head.map((one) => h("th", { scope: "col" }, one)))), h("tbody", {}, shown.editions.rows.map((row) => h("tr", {}, row.map((cell) => h("td", {}, cell)))))) : "", ...shown.editions.told.map((one) => h("p", { class: "ra-small" }, one)));
     fillSeries(shown.series);
@@ -147,6 +147,7 @@ function publishPanel(model, el) {
   }
   function addPart() {
     if (!marker.region) return told.problem({ sentence: "Nothing is marked.", step: "Draw a box on the picture first." });
+    if (!partStanding.value) return told.problem({ sentence: "No word was chosen.", step: "Say whether it is supported, inferred, invented or unknown." });
     const part = { name: partName.value.trim() || (partNeed.value && shown.needs.find((one) => one.slug === partNeed.value).name), region: marker.region, standing: partStanding.value, need: partNeed.value, why: partWhy.value.trim() };
     keep({ parts: [...shown.values.parts, part] });
     partName.value = partWhy.value = "";
@@ -197,7 +198,7 @@ function publishPanel(model, el) {
 
   ask("start").then(({ answer }) => {
     words = answer;
-    partStanding.replaceChildren(...answer.standings.map((one) => h("option", { value: one }, one)));
+    partStanding.replaceChildren(h("option", { value: "" }, "choose a word"), ...answer.standings.map((one) => h("option", { value: one }, one)));
     particulars.control.source_type.replaceChildren(h("option", { value: "" }, "not said"), ...answer.source_types.map(([value, said]) => h("option", { value }, said)));
     scene.append(...answer.scenes.map((one) => h("option", { value: one.slug }, one.title)));
     scene.value = model.get("scene");

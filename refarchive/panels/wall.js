@@ -9,8 +9,9 @@ function wallPanel(model, el) {
   const scene = choice([["", "choose a scene"]]);
   const story = h("p", { class: "ra-caption" });
   const ctx = {
-    ask, told, frames: [], groups: [], criteria: [], urls: new Map(), chosen: new Set(),
+    ask, told, frames: [], groups: [], looked: [], criteria: [], urls: new Map(), chosen: new Set(),
     slug: () => scene.value,
+    quiet: (on) => { el.classList.toggle("ra-quiet", on); head.hidden = on; },
     name: (id) => ctx.frames.find((one) => one.id === id)?.name ?? id,
     open: (said) => open(said),
     changed: () => parts.forEach(([, part]) => part.chosen?.()),
@@ -18,7 +19,8 @@ function wallPanel(model, el) {
   const parts = PARTS.map(([name]) => [name, { frames: framesPart, prints: printsPart, hanging: hangingPart, sitting: sittingPart, standing: standingPart, deciding: decidingPart }[name](ctx)]);
   const nav = h("nav", { class: "ra-row ra-parts", "aria-label": "Parts of the wall", hidden: true }, PARTS.map(([name, words]) => button(words, () => show(name), { "data-part": name, "aria-pressed": "false" })));
   parts.forEach(([, part]) => { part.element.hidden = true; });
-  panelRoot(el, "The wall", h("div", { class: "ra-sheet" }, h("div", { class: "ra-row ra-add" }, labelled("Scene", scene)), story, told.status, told.alert, nav), ...parts.map(([, part]) => part.element));
+  const head = h("div", {}, h("div", { class: "ra-row ra-add" }, labelled("Scene", scene)), story, nav);
+  panelRoot(el, "The wall", h("div", { class: "ra-sheet" }, head, told.status, told.alert), ...parts.map(([, part]) => part.element));
   scene.addEventListener("change", () => open());
 
   let current = "frames";
@@ -39,6 +41,7 @@ function wallPanel(model, el) {
     answer.finished.forEach((one) => { one.url = one.place === null ? "" : shelf.url(pictures[one.place]); });
     ctx.frames = answer.frames;
     ctx.groups = answer.groups;
+    ctx.looked = answer.looked;
     ctx.chosen = new Set([...ctx.chosen].filter((id) => ctx.urls.has(id)));
     story.replaceChildren(answer.story);
     parts.forEach(([, part]) => part.fill?.(answer));
@@ -216,6 +219,7 @@ function sittingPart(ctx) {
     asked.replaceChildren(got.answer.asked);
     before.hidden = heard.hidden = record.hidden = true;
     during_.hidden = false;
+    ctx.quiet(true);
     next(got);
     pair.focus();
   }
@@ -243,6 +247,7 @@ function sittingPart(ctx) {
     say(says);
   });
   async function end(said = "") {
+    ctx.quiet(false);
     during_.hidden = true;
     before.hidden = heard.hidden = record.hidden = false;
     now = null;
@@ -287,8 +292,8 @@ function standingPart(ctx) {
     ground.replaceChildren(
       h("p", {}, answer.words),
       pictures.length ? h("img", { class: "ra-plot", src: shelf.url(pictures[0], "image/png"), alt: answer.alt }) : "",
-      ...list("Ahead", answer.ahead), ...folded("Not separated", answer.open), ...folded("Cannot be compared", answer.apart), ...list("Round in a circle", answer.cycles),
-      ...list("Over the weeks", answer.drift), ...list("The same pair again", answer.consistency), ...list("What others preferred", answer.others), ...folded("Why, in your words", answer.reasons),
+      ...list("The same pair again", answer.consistency), ...list("Ahead", answer.ahead), ...folded("Not separated", answer.open), ...folded("Cannot be compared", answer.apart), ...list("Round in a circle", answer.cycles),
+      ...list("Over the weeks", answer.drift), ...list("What others preferred", answer.others), ...folded("Why, in your words", answer.reasons),
       h("details", { class: "ra-gap" }, h("summary", {}, "How it was worked out"), h("p", { class: "ra-small" }, answer.how)),
     );
     ctx.told.say("");
@@ -302,17 +307,19 @@ function decidingPart(ctx) {
   const sentence = h("textarea", { class: "ra-long" });
   const others = h("div", { class: "ra-grid" });
   const record = h("div", {});
-  const element = h("form", { class: "ra-sheet", submit: (event) => { event.preventDefault(); keep(); } }, h("h4", {}, "The decision is yours"),
+  const element = h("form", { class: "ra-sheet", submit: (event) => { event.preventDefault(); keep(); } }, h("h4", {}, "The decision is yours"), record,
     h("div", { class: "ra-two" }, labelled("The frame", frame), labelled("The sentence that decides: why this one", sentence)),
     h("h5", { class: "ra-gap" }, "Turned down, and why"), h("p", { class: "ra-small" }, "A line each; one left empty was not turned down."), others,
-    h("div", { class: "ra-row" }, h("button", { type: "submit", class: "ra-main" }, "Keep the decision")), record);
+    h("div", { class: "ra-row" }, h("button", { type: "submit", class: "ra-main" }, "Keep the decision")));
   let lines = new Map();
   const rows = () => {
     const was = new Map([...lines].map(([id, input]) => [id, input.value]));
-    lines = new Map(ctx.frames.filter((one) => one.id !== frame.value).map((one) => [one.id, h("input", { type: "text", maxlength: "500" })]));
+    lines = new Map(ctx.frames.filter((one) => one.id !== frame.value && looked(one.id)).map((one) => [one.id, h("input", { type: "text", maxlength: "500" })]));
     lines.forEach((input, id) => { input.value = was.get(id) ?? ""; });
-    others.replaceChildren(...[...lines].map(([id, input]) => labelled(ctx.name(id), input)));
+    others.replaceChildren(...[...lines].map(([id, input]) => h("div", { class: "ra-down" }, ctx.urls.get(id) ? h("img", { src: ctx.urls.get(id), alt: "" }) : "", labelled(ctx.name(id), input))));
   };
+  /** Whether a frame was chosen, or hung, or was looked at in a sitting; all are where none was. */
+  const looked = (id) => (ctx.chosen.size ? ctx.chosen.has(id) : !ctx.looked.length || ctx.looked.includes(id));
   frame.addEventListener("change", rows);
   async function keep() {
     const turned = Object.fromEntries([...lines].filter(([, input]) => input.value.trim()).map(([id, input]) => [id, input.value.trim()]));
@@ -324,6 +331,7 @@ function decidingPart(ctx) {
   }
   return {
     element,
+    chosen: rows,
     fill: (answer) => {
       const was = frame.value;
       frame.replaceChildren(h("option", { value: "" }, "choose a frame"), ...ctx.frames.map((one) => h("option", { value: one.id }, one.name)));

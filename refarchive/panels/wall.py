@@ -64,6 +64,7 @@ class Wall(Panel):
             "groups": document["groups"],
             "finished": [{**one, "place": place} for one, place in zip(finished, places[len(shown) :], strict=False)],
             "places": places[: len(shown)],
+            "looked": after.looked_at(slug),
             "prints": after.prints_told(slug),
             "arrangements": after.walls(slug),
             "sittings": after.sittings_told(slug),

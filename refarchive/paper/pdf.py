@@ -47,31 +47,60 @@ def write_pdf(
     CannotPrint
         where a picture is none, or the setting fails.
     """
-    import typst
+    data, machine_faces = printable(document)
+    with tempfile.TemporaryDirectory(prefix="refarchive-pdf-") as folder:
+        root = Path(folder)
+        data["pictures"] = _lay_out(pictures, root)
+        return compiled(
+            data,
+            root,
+            "document.typ",
+            machine_faces,
+            standards,
+            "Print the HTML file instead, and report the words above.",
+        )
 
+
+def printable(document: Mapping[str, Any]) -> tuple[dict[str, Any], bool]:
+    """A copy of a document whose every letter can be shown, and whether faces of this machine are needed for that."""
     data, missing_letters = _plain(document)
     used, machine_faces = _letters(data)
     if missing_letters or used:
         data = _mapped(data, lambda text: _written_out(text, used))
-    with tempfile.TemporaryDirectory(prefix="refarchive-pdf-") as folder:
-        root = Path(folder)
-        for template in files("refarchive.paper").joinpath("templates").iterdir():
-            if template.name.endswith(".typ"):
-                (root / template.name).write_bytes(template.read_bytes())
-        data["pictures"] = _lay_out(pictures, root)
-        try:
-            pdf = typst.compile(
-                str(root / "document.typ"),
-                root=str(root),
-                sys_inputs={"document": json.dumps(data, ensure_ascii=False, sort_keys=True)},
-                ignore_system_fonts=not machine_faces,
-                pdf_standards=standards,
-            )
-        except typst.TypstError as error:
-            raise CannotPrint(
-                f"{document.get('title', 'The document')!s} cannot be set as PDF: {error}.",
-                "Print the HTML file instead, and report the words above.",
-            ) from None
+    return data, machine_faces
+
+
+def compiled(
+    data: Mapping[str, Any],
+    root: Path,
+    template: str,
+    machine_faces: bool,
+    standards: Literal["ua-1"] | None,
+    next_step: str,
+) -> bytes:
+    """Set data by a template of ours; pictures lie in the folder `root` already.
+
+    Raises
+    ------
+    CannotPrint
+        where the setting fails; `next_step` is what can be done then.
+    """
+    import typst
+
+    for one in files("refarchive.paper").joinpath("templates").iterdir():
+        if one.name.endswith(".typ"):
+            (root / one.name).write_bytes(one.read_bytes())
+    try:
+        pdf = typst.compile(
+            str(root / template),
+            root=str(root),
+            sys_inputs={"document": json.dumps(data, ensure_ascii=False, sort_keys=True)},
+            ignore_system_fonts=not machine_faces,
+            pdf_standards=standards,
+        )
+    except typst.TypstError as error:
+        title = data.get("title", "The document")
+        raise CannotPrint(f"{title!s} cannot be set as PDF: {str(error)[:400]}.", next_step) from None
     assert isinstance(pdf, bytes)
     return pdf
 

@@ -11,11 +11,9 @@ come from the functions here, which clean every text and refuse every number tha
 
 from __future__ import annotations
 
-import json
 import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -173,33 +171,13 @@ def write_sheets(
         where there are no sheets or too many, an item leaves its sheet, a picture cannot be used or has other
         proportions than its place, or the setting fails.
     """
-    import typst
-
     _check(given)
-    data, missing_letters = setting._plain(given)
-    used, machine_faces = setting._letters(data)
-    if missing_letters or used:
-        data = setting._mapped(data, lambda text: setting._written_out(text, used))
+    data, machine_faces = setting.printable(given)
     with tempfile.TemporaryDirectory(prefix="refarchive-pdf-") as folder:
         root = Path(folder)
-        template = files("refarchive.paper").joinpath("templates", "sheets.typ")
-        (root / "sheets.typ").write_bytes(template.read_bytes())
         data["pictures"], said = _lay_out(data, pictures, root)
-        try:
-            pdf = typst.compile(
-                str(root / "sheets.typ"),
-                root=str(root),
-                sys_inputs={"document": json.dumps(data, ensure_ascii=False, sort_keys=True)},
-                ignore_system_fonts=not machine_faces,
-                pdf_standards=standards,
-            )
-        except typst.TypstError as error:
-            raise CannotPrint(
-                f"{data['title']} cannot be set as PDF: {str(error)[:400]}.",
-                "Take out the last picture added, and report the words above.",
-            ) from None
-    assert isinstance(pdf, bytes)
-    return Set(pdf, said)
+        next_step = "Take out the last picture added, and report the words above."
+        return Set(setting.compiled(data, root, "sheets.typ", machine_faces, standards, next_step), said)
 
 
 def _at(x: object, y: object) -> dict[str, float]:

@@ -15,7 +15,7 @@ LONGEST = 40  # characters of a name
 
 
 def strengths_figure(rows: Sequence[Mapping[str, Any]], criterion: str) -> Figure:
-    """A line for each frame, from the greatest strength down; groups that nothing connects stand apart.
+    """A line for each frame, in the order given; groups that nothing connects stand apart.
 
     Parameters
     ----------
@@ -44,7 +44,9 @@ def strengths_figure(rows: Sequence[Mapping[str, Any]], criterion: str) -> Figur
             axes.plot([0.0], [place], marker="o", markersize=4.5, markerfacecolor=PAPER, color=INK)
     axes.set_yticks(places, [_short(str(row["frame"])) for row in shown])
     axes.set_ylim(at - 0.3, -0.7)
-    axes.set_xlabel(f"strength by {criterion}, logarithm of odds; the line is the interval", fontsize=8, color=INK)
+    axes.set_xlabel(
+        f"preferred more often by {criterion} →   (logarithm of odds; the line is the interval)", fontsize=8, color=INK
+    )
     axes.set_facecolor(PAPER)
     axes.tick_params(colors=INK, labelsize=8, length=0)
     for name, spine in axes.spines.items():

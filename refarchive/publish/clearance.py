@@ -301,8 +301,8 @@ def _row(one: Edition, width_px: int, height_px: int) -> EditionRow:
     density = min(across, down)
     close_mm = MM_PER_INCH / density / math.tan(ARC_MINUTE)
     sentence = (
-        f"{density:.0f} pixels per inch: from {close_mm / 10:.0f} cm on, a pixel is smaller than the one minute of arc "
-        "that sight of 6/6 resolves."
+        f"{density:.0f} pixels per inch: from {close_mm / 10:.0f} cm on, sight of 6/6 sees no single pixels (one "
+        "minute of arc)."
     )
     if abs(across / down - 1) > PROPORTION_TOLERANCE:
         sentence += (

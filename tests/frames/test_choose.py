@@ -56,7 +56,7 @@ def test_a_difference_needs_the_covariance() -> None:
     assert found.sentence == "Milwaukee and Detroit are not separated (+0.14, from −0.46 to +0.75; asked 13 times)."
     last = standing(TEAMS, baseball(), estimate=MAXIMUM).pair("Baltimore", "Milwaukee")
     assert (last.word, last.ahead) == (AHEAD, "Milwaukee")
-    assert last.sentence.startswith("Milwaukee is ahead of Baltimore (−1.58, from −2.25 to −0.91 for Baltimore over")
+    assert last.sentence.startswith("Milwaukee is ahead of Baltimore (+1.58, from +0.91 to +2.25; ")
 
 
 def test_citations_as_published() -> None:

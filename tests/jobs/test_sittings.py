@@ -87,6 +87,8 @@ def test_the_order_that_was_answered_by_comes_out_and_names_no_winner(shot: Arch
     answered(shot, shot.after.sit("ford", "story").id, 80)
     found = shot.after.standing("ford", "story")
     assert [row["frame"] for row in found["strengths"]] == [f"F_{n}.jpg" for n in range(5)]
+    strengths = [row["strength"] for row in found["strengths"]]  # in the order of the shoot, which was preferred here
+    assert strengths == sorted(strengths, reverse=True)
     assert any("F_0.jpg is ahead of F_4.jpg" in one for one in found["ahead"])
     said = " ".join([found["words"], found["how"], *found["ahead"]])
     assert not any(word in said for word in ("winner", "best", "choose F_"))

@@ -57,6 +57,10 @@ def test_it_can_be_read_by_everybody(page: Page, axe: Callable[[Page], list[str]
         part(page, name)
         page.wait_for_timeout(150)
         assert axe(page) == [], name
+    part(page, "A sitting")
+    page.get_by_role("button", name="Begin", exact=True).click()
+    expect(page.get_by_role("group", name="Two pictures")).to_be_focused(timeout=WAIT)
+    assert axe(page) == [], "a pair"
 
 
 def test_text_from_the_archive_is_shown_and_never_read_as_markup(page: Page) -> None:
@@ -102,6 +106,7 @@ def test_a_sitting_by_the_keyboard_keeps_what_was_said_and_can_be_stopped(page: 
     expect(page.get_by_role("list", name="Sittings so far")).to_contain_text("4 pairs", timeout=WAIT)
     part(page, "How they stand")
     page.get_by_role("button", name="Work it out").click()
+    page.get_by_text("Why, in your words: 1").click()
     expect(page.get_by_role("list", name="Why, in your words")).to_contain_text("her hand <script>", timeout=WAIT)
 
 
