@@ -337,7 +337,7 @@ function decidingPart(ctx) {
       frame.replaceChildren(h("option", { value: "" }, "choose a frame"), ...ctx.frames.map((one) => h("option", { value: one.id }, one.name)));
       frame.value = ctx.urls.has(was) ? was : "";
       rows();
-      record.replaceChildren(...answer.decisions.map((one) => h("div", { class: "ra-gap" }, h("p", { class: "ra-caption" }, one.words), h("ul", { class: "ra-list" }, one.turned_down.map((line) => h("li", {}, line))))));
+      record.replaceChildren(...answer.decisions.map((one) => h("div", { class: "ra-gap" }, h("p", { class: "ra-caption" }, one.words), one.turned_down.length ? h("p", { class: "ra-small" }, "Turned down:") : "", h("ul", { class: "ra-list", "aria-label": "Turned down" }, one.turned_down.map((line) => h("li", {}, line))))));
     },
   };
 }
