@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 
 from refarchive.errors import BadQuery, SourceRefused
@@ -73,13 +74,18 @@ def sizes(kit: Kit, scene: Scene, names: Sequence[str], count: int) -> list[str]
 
 def sizes_mm(frame: Frame) -> list[list[object]]:
     """Sizes in which a frame can be printed on A4, as (width, height, words): one, two or four to a sheet."""
-    found: list[list[object]] = []
-    for count in COUNTS:
-        laid = work_prints.work_prints([_shot(Scene("", "", "", ""), frame)], count, printed="")
-        (one,) = laid.placed
-        words = {1: "one to a sheet", 2: "two to a sheet", 4: "four to a sheet"}[count]
-        found.append([round(one.width_mm, 1), round(one.height_mm, 1), words])
-    return found
+    return [list(one) for one in _sizes_mm(frame.width, frame.height)]
+
+
+@lru_cache(maxsize=256)
+def _sizes_mm(width_px: int, height_px: int) -> tuple[tuple[float, float, str], ...]:
+    """The same for every frame of a camera, so it is worked out once."""
+    shot = work_prints.Shot("", width_px, height_px, "", "", "")
+    found = []
+    for count, words in zip(COUNTS, ("one to a sheet", "two to a sheet", "four to a sheet"), strict=True):
+        (one,) = work_prints.work_prints([shot], count, printed="").placed
+        found.append((round(one.width_mm, 1), round(one.height_mm, 1), words))
+    return tuple(found)
 
 
 def print_frames(kit: Kit, scene: Scene, names: Sequence[str], count: int, paper: str, out: Path) -> Printed:
