@@ -1,6 +1,7 @@
 // What hangs on the wall, at its true size against the others, on a neutral ground; moved with the mouse or the keyboard.
 
 const STEP_MM = 10;
+const AROUND_MM = 150; // of wall, around what hangs, when it is looked at closer
 
 function hangingPart(ctx) {
   const wall = h("input", { type: "text", value: "studio wall" });
@@ -21,10 +22,11 @@ function hangingPart(ctx) {
   let hung = []; // {frame, x_mm, y_mm, width_mm, height_mm, finished, print}
   let known = [];
   let finished = [];
-  let picked = null;
+  const closer = button("Closer", () => { near = !near; closer.setAttribute("aria-pressed", String(near)); draw(); }, { "aria-pressed": "false" });
+  let near = false;
   const element = h("div", {},
     h("div", { class: "ra-sheet" }, h("h4", {}, "What hangs where"),
-      h("div", { class: "ra-row ra-add" }, labelled("Of the day", earlier), labelled("Hang", adding), labelled("As", size), button("Hang it", () => hang()), button("Side by side at eye level", () => inARow())),
+      h("div", { class: "ra-row ra-add" }, labelled("Of the day", earlier), labelled("Hang", adding), labelled("As", size), button("Hang it", () => hang()), button("Side by side at eye level", () => inARow()), closer),
       h("p", { class: "ra-hint" }, "Move a picture with the mouse, or with the arrow keys when it is focused: 10 mm, with shift 100 mm. Delete takes it down.")),
     ground,
     h("form", { class: "ra-sheet", submit: (event) => { event.preventDefault(); keep(); } }, said, problems,
@@ -32,14 +34,22 @@ function hangingPart(ctx) {
       h("div", { class: "ra-row" }, h("button", { type: "submit", class: "ra-main" }, "Keep this arrangement"), button("Make the wall page (PDF)", () => paper()), links), photo));
 
   const number = (input) => parseFloat(input.value.replace(",", ".")) || 0;
+  /** What is shown, in millimetres: the whole wall, or what hangs on it with some wall around. */
+  const shownPart = () => {
+    const whole = [0, 0, number(width), number(height)];
+    if (!near || !hung.length) return whole;
+    const [left, top] = [Math.min(...hung.map((one) => one.x_mm)) - AROUND_MM, Math.min(...hung.map((one) => one.y_mm)) - AROUND_MM];
+    const [right, bottom] = [Math.max(...hung.map((one) => one.x_mm + one.width_mm)) + AROUND_MM, Math.max(...hung.map((one) => one.y_mm + one.height_mm)) + AROUND_MM];
+    return [left, top, right - left, bottom - top];
+  };
   const draw = () => {
-    const [w, hgt] = [number(width), number(height)];
+    const [left, top, w, hgt] = shownPart();
     ground.style.aspectRatio = w > 0 && hgt > 0 ? `${w} / ${hgt}` : "5 / 3";
     ground.style.maxWidth = w > 0 && hgt > 0 ? `calc(72vh * ${w / hgt})` : "100%";
     ground.replaceChildren(...hung.map((one) => {
       const url = one.finished ? finished.find((f) => f.id === one.frame)?.url : ctx.urls.get(one.frame);
       const made = h("button", { type: "button", class: "ra-hung", "aria-label": `${nameOf(one)}, ${Math.round(one.width_mm)} × ${Math.round(one.height_mm)} mm, ${Math.round(one.x_mm)} from the left, ${Math.round(one.y_mm)} from the top` }, url ? h("img", { src: url, alt: "", draggable: "false" }) : nameOf(one));
-      const put = () => Object.assign(made.style, { left: `${(100 * one.x_mm) / w}%`, top: `${(100 * one.y_mm) / hgt}%`, width: `${(100 * one.width_mm) / w}%`, height: `${(100 * one.height_mm) / hgt}%` });
+      const put = () => Object.assign(made.style, { left: `${(100 * (one.x_mm - left)) / w}%`, top: `${(100 * (one.y_mm - top)) / hgt}%`, width: `${(100 * one.width_mm) / w}%`, height: `${(100 * one.height_mm) / hgt}%` });
       const move = (dx, dy) => { one.x_mm = Math.round(one.x_mm + dx); one.y_mm = Math.round(one.y_mm + dy); put(); told(one); };
       made.addEventListener("keydown", (event) => {
         const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
@@ -53,7 +63,7 @@ function hangingPart(ctx) {
         made.addEventListener("pointermove", drag);
         made.addEventListener("pointerup", () => made.removeEventListener("pointermove", drag), { once: true });
       });
-      made.addEventListener("focus", () => { picked = one; told(one); });
+      made.addEventListener("focus", () => told(one));
       put();
       return made;
     }));

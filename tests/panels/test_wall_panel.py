@@ -132,6 +132,10 @@ def test_what_hangs_is_at_its_true_relative_size_and_moved_by_keys(page: Page, a
     hung.focus()
     hung.press("Shift+ArrowRight")
     assert hung.bounding_box()["x"] - before == pytest.approx(whole * 100 / 4000, abs=1.5)
+    page.get_by_role("button", name="Closer").click()  # nothing but what hangs, and still to scale
+    near = hung.bounding_box()
+    assert near["width"] / ground.bounding_box()["width"] == pytest.approx(mm / (mm + 300), abs=0.01)
+    page.get_by_role("button", name="Closer").click()
     page.get_by_role("button", name="Keep this arrangement").click()
     expect(page.get_by_role("status")).to_contain_text("Kept", timeout=WAIT)
     (kept,) = archive.after.walls("ford")
