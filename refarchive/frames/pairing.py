@@ -10,6 +10,10 @@ about.
 Some pairs are shown again unannounced, at a stated rate, so that answers can be held against themselves. Everything
 follows from a seed and the record so far: a sitting stopped and taken up again goes on as it would have.
 
+A pair is asked about until it is separated, and one separated by luck is not asked about again, except unannounced: so
+of the pairs called ahead more are the wrong way round than the level would let one expect, in simulations up to one in
+twenty (tests/bench/choosing.py).
+
 Sources: Lindley 1956 (the expected information of an experiment); the normal approximation is that of `choose`.
 """
 

@@ -6,12 +6,13 @@ logarithm of odds: a difference of 1 is odds of 2.7 to 1 among answers that pref
 something; strengths are given with a mean of nought. Answers are taken to be independent of each other; somebody who
 remembers the last answer gives fewer than they seem, and every interval is then too narrow.
 
-Where the likelihood has no maximum (an item that always won would be infinitely strong), or few answers lie behind it,
-it is penalised: as if each item had also met an imagined one of strength nought, and half an answer had gone to either
-(Turner, van Etten, Firth and Kosmidis 2020 do the same); and the share of ties among equals has Jeffreys' prior. Both
-are concave, so that there is one answer and it is finite. They draw differences a little together; the information
-they add is counted into the covariance. Jeffreys' prior on the strengths themselves (Firth 1993) was tried and left:
-with few answers or many ties it has several maxima, and favours differences that nothing speaks for.
+The likelihood may have no maximum (an item that always won would be infinitely strong), and its intervals are too
+narrow where pairs were chosen in view of the answers. So it may be penalised: as if each item had also met an imagined
+one of strength nought, and half an answer had gone to either (Turner, van Etten, Firth and Kosmidis 2020 do the same);
+and the share of ties among equals has Jeffreys' prior. Both are concave, so that there is one answer and it is finite.
+They draw differences a little together; the information they add is counted into the covariance. Jeffreys' prior on
+the strengths themselves (Firth 1993) was tried and left: with few answers or many ties it has several maxima, and
+favours differences that nothing speaks for.
 
 Sources: Bradley and Terry 1952; Ford 1957 (when a maximum exists); Davidson 1970 (ties); Konis 2007 (the question when
 a maximum exists, asked with ties, as a linear programme); Turner and others 2020, Computational Statistics 35 (the
@@ -226,7 +227,8 @@ def fitted(items: int, counts: Counts, *, penalised: bool) -> Fit:
         left = math.sqrt(max(float(state.slope @ step), 0.0))
         step *= min(1.0, LONGEST_STEP / max(float(np.abs(step).max()), 1e-300))
         trial = state.moved(step)
-        while trial.height < state.height and left > SETTLED:  # both are concave: a short enough step leads upwards
+        # Both are concave, so that a short enough step leads upwards, but for rounding.
+        while trial.height < state.height - 1e-12 * abs(state.height) and left > SETTLED:
             step /= 2.0
             trial = state.moved(step)
             if np.abs(step).max() < SETTLED:
