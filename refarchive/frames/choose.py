@@ -29,7 +29,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from refarchive.errors import CannotMeasure
-from refarchive.frames.strengths import Array, Counts, Judged, Whole, fitted, groups, has_maximum, indexed, tallied
+from refarchive.frames.strengths import (
+    Array,
+    Counts,
+    Fit,
+    Judged,
+    Whole,
+    errors_of,
+    fitted,
+    groups,
+    has_maximum,
+    indexed,
+    tallied,
+)
 
 Estimate = Literal["penalised likelihood", "maximum likelihood"]
 PENALISED, MAXIMUM = "penalised likelihood", "maximum likelihood"
@@ -37,10 +49,7 @@ AHEAD, NOT_SEPARATED, NO_COMPARISON = "ahead", "not separated", "cannot be compa
 INSUFFICIENT = "insufficient comparisons"
 LEVEL = 0.95
 DRAWS, MOST_DRAWN, LEAST_DRAWS = 100_000, 9_000_000, 1_500  # for a quantile over all pairs: at most, in all, at least
-PENALTY = (
-    "The penalty pulls differences a little together, as if each frame had also met an imagined one of middling "
-    "strength and half an answer had gone to either."
-)
+PENALTY = "Frames are taken to differ by as much as they seem to on the whole, which pulls single differences together."
 REMEMBERED = "Answers are taken to be independent: whoever remembers the last one gives fewer than they seem."
 
 
@@ -97,8 +106,8 @@ class Standing:
 
     strengths: (N,), mean nought within a group. covariance: (N, N), of those, nought between groups. group_of: (N,),
     which group each is in. difference and error: (N, N), row minus column and its standard error; nan where two cannot
-    be compared. reach: (N, N), half the width of the interval. ahead: (N, N), true where the row is ahead of the
-    column. answers: (N, N), how often two were asked about directly.
+    be compared. low and high: (N, N), bounds of the interval of the difference. ahead: (N, N), true where the row is
+    ahead of the column. answers: (N, N), how often two were asked about directly.
     """
 
     items: tuple[str, ...]
@@ -110,7 +119,8 @@ class Standing:
     covariance: Array
     difference: Array
     error: Array
-    reach: Array
+    low: Array
+    high: Array
     ahead: NDArray[np.bool_]
     answers: Whole
     sentences: tuple[str, ...]
@@ -152,10 +162,10 @@ class Standing:
         first, second, answers = self.items[a], self.items[b], int(self.answers[a, b])
         if self.group_of[a] != self.group_of[b]:
             return Difference(first, second, None, None, None, NO_COMPARISON, "", answers)
-        middle, reach = float(self.difference[a, b]), float(self.reach[a, b])
+        middle, low, high = (float(matrix[a, b]) for matrix in (self.difference, self.low, self.high))
         ahead = first if self.ahead[a, b] else second if self.ahead[b, a] else ""
         word = AHEAD if ahead else NOT_SEPARATED
-        return Difference(first, second, middle, middle - reach, middle + reach, word, ahead, answers)
+        return Difference(first, second, middle, low, high, word, ahead, answers)
 
 
 def standing(
@@ -190,43 +200,45 @@ def standing(
         raise CannotMeasure(f"{level} is no level of an interval.", "Give a number from 0.5 to below 1, such as 0.95.")
     if estimate not in (PENALISED, MAXIMUM):
         raise CannotMeasure(f"{str(estimate)[:40]!r} is no way to estimate.", f"Ask for {PENALISED} or {MAXIMUM}.")
+    from scipy.stats import norm
+
     places = indexed(items)
     counts = tallied(places, judgements)
     number = len(items)
     strengths, covariance = np.zeros(number), np.zeros((number, number))
     group_of = np.zeros(number, dtype=np.int64)
     error = np.full((number, number), math.nan)
-    reach = error.copy()
+    low = error.copy()
     found = []
     for which, members in enumerate(groups(number, counts)):
         group_of[members] = which
         within = counts.among(members, number)
-        group, own, spread = _group(tuple(items[n] for n in members), within, level, simultaneous, estimate)
+        group, fit = _group(tuple(items[n] for n in members), within, level, simultaneous, estimate)
         found.append(group)
         square = np.ix_(members, members)
-        strengths[members], covariance[square] = own, spread
-        error[square] = _errors(spread)
-        reach[square] = group.quantile * error[square]
+        strengths[members], covariance[square] = fit.strengths, fit.covariance
+        error[square] = errors_of(fit.covariance)
+        low[square] = fit.lower(float(norm.sf(group.quantile))) if len(members) > 1 else 0.0
     difference = strengths[:, None] - strengths[None, :] + np.where(np.isnan(error), math.nan, 0.0)
     with np.errstate(invalid="ignore"):
-        ahead = difference > reach
+        ahead = low > 0.0
     answers = np.zeros((number, number), dtype=np.int64)
     answers[counts.first, counts.second] = answers[counts.second, counts.first] = counts.answers
     said = _sentences(tuple(found), ahead, level, simultaneous)
     return Standing(
-        tuple(items), level, simultaneous, tuple(found), group_of, strengths, covariance, difference, error, reach,
-        ahead, answers, said,
+        tuple(items), level, simultaneous, tuple(found), group_of, strengths, covariance, difference, error, low,
+        -low.T, ahead, answers, said,
     )  # fmt: skip
 
 
 def _group(
     items: tuple[str, ...], counts: Counts, level: float, simultaneous: bool, estimate: Estimate
-) -> tuple[Group, Array, Array]:
-    """A group, its strengths and their covariance."""
+) -> tuple[Group, Fit]:
+    """A group and its fit."""
     number, answers, ties = len(items), int(counts.answers.sum()), int(counts.ties.sum())
     if number < 2:
         said = "it was compared with nothing"
-        return Group(items, 0, 0, INSUFFICIENT, said, None, 0.0, math.nan), np.zeros(1), np.zeros((1, 1))
+        return Group(items, 0, 0, INSUFFICIENT, said, None, 0.0, math.nan), fitted(1, counts, penalised=True)
     if estimate == PENALISED:
         penalised, because = True, "it holds also where pairs were chosen in view of the answers"
     elif answers == ties:
@@ -240,13 +252,7 @@ def _group(
     tie_odds = math.exp(fit.log_ties) if ties else None
     quantile = _quantile(fit.covariance, level, simultaneous)
     group = Group(items, answers, ties, named, because, tie_odds, fit.log_likelihood, quantile)
-    return group, fit.strengths, fit.covariance
-
-
-def _errors(covariance: Array) -> Array:
-    """(K, K) standard errors of all differences."""
-    own = np.diag(covariance)
-    return np.sqrt(np.maximum(own[:, None] + own[None, :] - 2.0 * covariance, 0.0))
+    return group, fit
 
 
 def _quantile(covariance: Array, level: float, simultaneous: bool) -> float:
@@ -258,7 +264,7 @@ def _quantile(covariance: Array, level: float, simultaneous: bool) -> float:
     if not simultaneous or number < 3:
         return single
     above = np.triu_indices(number, 1)
-    error = _errors(covariance)[above]
+    error = errors_of(covariance)[above]
     draws = max(LEAST_DRAWS, min(DRAWS, MOST_DRAWN // len(error)))
     values, vectors = np.linalg.eigh(covariance)
     root = vectors * np.sqrt(np.maximum(values, 0.0))

@@ -5,8 +5,9 @@ mean of the items that are connected in both spans; so that one that rises lets 
 changed if any item moved: if the largest change over its standard error is too large for the largest of so many
 (Šidák's inequality). Where the day is looked for, what the level leaves is shared out among the days tried.
 
-It takes many answers: with twelve frames and twenty answers a frame in either span, a frame whose odds rise from even
-to seven to one is mostly missed, and then "cannot tell" is said (tests/bench/choosing.py).
+It takes many answers. In simulations of twelve frames (tests/bench/choosing.py) one whose odds rose from even to seven
+to one was found in 16 to 23 % of cases with twenty answers a frame in either span, in 55 to 67 % with forty; a change
+that was none was claimed in 3 % at most.
 
 Times are in days, from any beginning. Source: Šidák 1967. Thresholds are ours.
 """

@@ -6,17 +6,20 @@ logarithm of odds: a difference of 1 is odds of 2.7 to 1 among answers that pref
 something; strengths are given with a mean of nought. Answers are taken to be independent of each other; somebody who
 remembers the last answer gives fewer than they seem, and every interval is then too narrow.
 
-The likelihood may have no maximum (an item that always won would be infinitely strong), and its intervals are too
-narrow where pairs were chosen in view of the answers. So it may be penalised: as if each item had also met an imagined
-one of strength nought, and half an answer had gone to either (Turner, van Etten, Firth and Kosmidis 2020 do the same);
-and the share of ties among equals has Jeffreys' prior. Both are concave, so that there is one answer and it is finite.
-They draw differences a little together; the information they add is counted into the covariance. Jeffreys' prior on
-the strengths themselves (Firth 1993) was tried and left: with few answers or many ties it has several maxima, and
-favours differences that nothing speaks for.
+The likelihood may have no maximum (an item that always won would be infinitely strong), and where pairs were chosen in
+view of the answers so far its intervals are much too narrow. So strengths may be taken as drawn from one normal
+distribution whose spread is unknown: the penalised likelihood. Each spread of a grid has its own fit: the maximum,
+which is the only one; the mean, by the skewness there; the covariance; and Laplace's approximation of how probable it
+makes the answers, which together with a weak prior around SPREAD (ours) is its weight. The share of ties among equals
+has Jeffreys' prior. Differences are drawn together the more, the less is known, and the variance holds what is unknown
+of the spread. What depends on the answers alone is not misled by how pairs were chosen, as far as the prior is right.
 
-Sources: Bradley and Terry 1952; Ford 1957 (when a maximum exists); Davidson 1970 (ties); Konis 2007 (the question when
-a maximum exists, asked with ties, as a linear programme); Turner and others 2020, Computational Statistics 35 (the
-penalty).
+Jeffreys' prior on the strengths themselves (Firth 1993) was tried and left: with few answers or many ties it has
+several maxima, and favours differences that nothing speaks for.
+
+Sources: Bradley and Terry 1952; Ford 1957 (when a maximum exists); Davidson 1970 (ties); Davidson and Solomon 1973
+(prior distributions on paired comparisons); Konis 2007 (whether a maximum exists, asked with ties, as a linear
+programme); Tierney and Kadane 1986 (the approximation).
 """
 
 from __future__ import annotations
@@ -37,6 +40,10 @@ Judged = tuple[str, str, str]  # left, right, and what was said
 SAYS = ("left", "right", "neither yet")
 MOST_ITEMS, MOST_JUDGEMENTS, LONGEST_NAME = 500, 50_000, 200
 ROUNDS, LONGEST_STEP = 200, 2.0
+SPREAD, DOUBT = 3.0, 0.7  # a prior for the standard deviation of strengths: its middle, and that of its logarithm
+SPREADS = (0.2, 0.3, 0.45, 0.65, 0.95, 1.4, 2.0, 2.9, 4.2, 6.0)
+LEAST_WEIGHT = 1e-4  # of a spread, below which it is left out
+BISECTIONS = 24
 SETTLED = 1e-7  # how far a step still leads, of the standard errors
 
 
@@ -72,8 +79,9 @@ class Fit:
     """Strengths of items that are all connected. `log_ties` is ln ν, minus infinity where no answer was neither yet.
 
     strengths: (K,), with a mean of nought. covariance: (K, K), of the strengths under that convention, the inverse of
-    Fisher's information (and of what the penalty adds to it); the variance of a difference is c[i, i] + c[j, j] − 2
-    c[i, j]. log_likelihood is without the penalty.
+    Fisher's information, or with the penalty a mixture over spreads; the variance of a difference is c[i, i] + c[j, j]
+    − 2 c[i, j]. log_likelihood is without the penalty. parts: weight, strengths and covariance by each spread that
+    counts.
     """
 
     strengths: Array
@@ -81,6 +89,35 @@ class Fit:
     log_ties: float
     log_likelihood: float
     penalised: bool
+    parts: tuple[tuple[float, Array, Array], ...]
+
+    def lower(self, tail: float) -> Array:
+        """(K, K) what the difference of row and column exceeds but for a probability of `tail`.
+
+        The upper bound is minus the lower one of column and row. A mixture has its quantile between those of its parts.
+        """
+        from scipy.special import ndtr, ndtri
+
+        number = len(self.strengths)
+        weight = np.array([part[0] for part in self.parts])[:, None]
+        off = np.nonzero(~np.eye(number, dtype=bool))
+        means = np.array([own[off[0]] - own[off[1]] for _, own, _ in self.parts])
+        errors = np.array([errors_of(covariance)[off] for _, _, covariance in self.parts])
+        bounds = means + float(ndtri(tail)) * errors
+        low, high = bounds.min(axis=0), bounds.max(axis=0)
+        for _ in range(BISECTIONS if len(self.parts) > 1 else 0):
+            middle = (low + high) / 2.0
+            under = (weight * ndtr((middle - means) / errors)).sum(axis=0) < tail
+            low, high = np.where(under, middle, low), np.where(under, high, middle)
+        found = np.zeros((number, number))
+        found[off] = (low + high) / 2.0
+        return found
+
+
+def errors_of(covariance: Array) -> Array:
+    """(K, K) standard errors of all differences."""
+    own = np.diag(covariance)
+    return np.sqrt(np.maximum(own[:, None] + own[None, :] - 2.0 * covariance, 0.0))
 
 
 def indexed(items: Sequence[str]) -> dict[str, int]:
@@ -197,7 +234,7 @@ def has_maximum(items: int, counts: Counts) -> bool:
     return bool(answer.status == 0 and -answer.fun < 1e-7)
 
 
-def fitted(items: int, counts: Counts, *, penalised: bool) -> Fit:
+def fitted(items: int, counts: Counts, *, penalised: bool, spreads: Sequence[float] = SPREADS) -> Fit:
     """Strengths of items that are all connected, by maximum likelihood or with the penalty.
 
     Parameters
@@ -208,6 +245,8 @@ def fitted(items: int, counts: Counts, *, penalised: bool) -> Fit:
         Answers, naming items 0 to items − 1 and connecting them all.
     penalised
         Maximum likelihood must not be asked for where `has_maximum` denies it.
+    spreads
+        Standard deviations of strengths that the penalty takes into account, evenly spaced by their logarithm.
 
     Raises
     ------
@@ -216,31 +255,34 @@ def fitted(items: int, counts: Counts, *, penalised: bool) -> Fit:
     """
     tied = bool(counts.ties.sum() > 0)
     if items < 2:
-        return Fit(np.zeros(items), np.zeros((items, items)), -math.inf, 0.0, penalised)
+        return Fit(np.zeros(items), np.zeros((items, items)), -math.inf, 0.0, penalised, ())
     values = np.zeros(items + 1)
     if tied:
         decided = counts.wins.sum() + counts.losses.sum()
         values[-1] = math.log(2.0 * (counts.ties.sum() + 0.5) / (decided + 0.5))
-    state = _State(items, counts, values, tied, penalised)
-    for _ in range(ROUNDS):
-        step = np.linalg.solve(state.curved, state.slope)
-        left = math.sqrt(max(float(state.slope @ step), 0.0))
-        step *= min(1.0, LONGEST_STEP / max(float(np.abs(step).max()), 1e-300))
-        trial = state.moved(step)
-        # Both are concave, so that a short enough step leads upwards, but for rounding.
-        while trial.height < state.height - 1e-12 * abs(state.height) and left > SETTLED:
-            step /= 2.0
-            trial = state.moved(step)
-            if np.abs(step).max() < SETTLED:
-                break
-        state = trial
-        if left <= SETTLED:
-            break
+    if not penalised:
+        states, weight = [_climbed(_State(items, counts, values, tied, 0.0))], np.ones(1)
     else:
-        raise CannotMeasure("The strengths did not settle.", "Compare more pairs, and look again.")
-    strengths = state.values[:items] - state.values[:items].mean()
-    log_ties = float(state.values[-1]) if tied else -math.inf
-    return Fit(strengths, state.covariance, log_ties, state.log_likelihood, penalised)
+        states, odds = [], []
+        for spread in spreads:
+            states.append(_climbed(_State(items, counts, values, tied, spread**-2)))
+            values = states[-1].values
+            known = states[-1].height - items * math.log(spread) - 0.5 * float(np.linalg.slogdet(states[-1].curved)[1])
+            odds.append(known - 0.5 * (math.log(spread / SPREAD) / DOUBT) ** 2)
+        weight = np.exp(np.array(odds) - max(odds))
+        weight[weight < LEAST_WEIGHT] = 0.0
+        weight /= weight.sum()
+    counted = [(float(share), state) for share, state in zip(weight, states, strict=True) if share > 0.0]
+    weight = np.array([share for share, _ in counted])
+    each = np.array([state.values + (state.skewed() if penalised else 0.0) for _, state in counted])
+    each[:, :-1] -= each[:, :-1].mean(axis=1)[:, None]
+    middle = weight @ each
+    apart = each[:, :-1] - middle[:-1]
+    parts = tuple((share, own[:-1], state.covariance) for (share, state), own in zip(counted, each, strict=True))
+    covariance = (apart * weight[:, None]).T @ apart + sum(share * spread for share, _, spread in parts)
+    likelihood = sum(share * state.log_likelihood for share, state in counted)
+    log_ties = float(middle[-1]) if tied else -math.inf
+    return Fit(middle[:-1], np.asarray(covariance), log_ties, likelihood, penalised, parts)
 
 
 def information(difference: Array, log_ties: float) -> Array:
@@ -269,10 +311,12 @@ def _moments(difference: Array, log_ties: float) -> tuple[Array, Array, Array, A
 
 
 class _State:
-    """The likelihood, with or without the penalty, at given strengths and ln ν (the last value), and the way up."""
+    """The likelihood at given strengths and ln ν (the last value), and the way up; penalised where precision is not
+    0.
+    """
 
-    def __init__(self, items: int, counts: Counts, values: Array, tied: bool, penalised: bool) -> None:
-        self.items, self.counts, self.values, self.tied, self.penalised = items, counts, values, tied, penalised
+    def __init__(self, items: int, counts: Counts, values: Array, tied: bool, precision: float) -> None:
+        self.items, self.counts, self.values, self.tied, self.precision = items, counts, values, tied, precision
         n, a, b = counts.answers, counts.first, counts.second
         log_ties = float(values[-1]) if tied else -math.inf
         difference = values[a] - values[b]
@@ -287,12 +331,11 @@ class _State:
         whole[np.arange(items), np.arange(items)] = _gathered(items, a, n * xx) + _gathered(items, b, n * xx)
         whole[:-1, -1] = whole[-1, :-1] = _gathered(items, a, n * xy) - _gathered(items, b, n * xy)
         whole[-1, -1] = (n * yy).sum() if tied else 1.0
-        if penalised:
+        if precision:
             own = values[:-1]
-            self.height -= float(_log_whole(own, -math.inf).sum())
-            across = across - np.tanh(own / 2.0) / 2.0
-            one, two, _ = chances(own, -math.inf)
-            whole[np.arange(items), np.arange(items)] += one * two
+            self.height -= 0.5 * precision * float(own @ own)
+            across = across - precision * own
+            whole[np.arange(items), np.arange(items)] += precision
             if tied:
                 among = float(chances(np.zeros(1), log_ties)[2][0])
                 self.height += 0.5 * math.log(among * (1.0 - among)) if 0.0 < among < 1.0 else -math.inf
@@ -305,7 +348,25 @@ class _State:
 
     def moved(self, step: NDArray[np.floating]) -> _State:
         """The same elsewhere."""
-        return _State(self.items, self.counts, np.asarray(self.values + step), self.tied, self.penalised)
+        return _State(self.items, self.counts, np.asarray(self.values + step), self.tied, self.precision)
+
+    def skewed(self) -> Array:
+        """(K + 1,) how far the mean lies from the maximum, by the third derivatives there (Tierney and Kadane 1986)."""
+        n, a, b = self.counts.answers, self.counts.first, self.counts.second
+        inverse = np.linalg.inv(self.curved)
+        spread = inverse[a, a] + inverse[b, b] - 2.0 * inverse[a, b]
+        one, two, none = chances(self.values[a] - self.values[b], float(self.values[-1]) if self.tied else -math.inf)
+        mean = (one - two) / 2.0
+        at = ((one, 0.5 - mean, -none), (two, -0.5 - mean, -none), (none, -mean, 1.0 - none))
+        xxx, xxy, xyy, yyy = (sum(p * x ** (3 - k) * y**k for p, x, y in at) for k in range(4))
+        pull = spread * xxx
+        tie = np.zeros(1)
+        if self.tied:
+            beside, own = inverse[a, -1] - inverse[b, -1], inverse[-1, -1]
+            pull = pull + 2.0 * beside * xxy + own * xyy
+            tie = np.asarray(n * (spread * xxy + 2.0 * beside * xyy + own * yyy)).sum(keepdims=True)
+        across = _gathered(self.items, a, n * pull) - _gathered(self.items, b, n * pull)
+        return np.asarray(-0.5 * inverse @ np.append(across, tie))
 
     @property
     def covariance(self) -> Array:
@@ -313,6 +374,31 @@ class _State:
         inverse = np.linalg.inv(self.curved)[:-1, :-1]
         centred = inverse - inverse.mean(axis=0) - inverse.mean(axis=1)[:, None] + inverse.mean()
         return np.asarray((centred + centred.T) / 2.0)
+
+
+def _climbed(state: _State) -> _State:
+    """The maximum, by Newton's method.
+
+    Raises
+    ------
+    CannotMeasure
+        where it is not reached.
+    """
+    for _ in range(ROUNDS):
+        step = np.linalg.solve(state.curved, state.slope)
+        left = math.sqrt(max(float(state.slope @ step), 0.0))
+        step *= min(1.0, LONGEST_STEP / max(float(np.abs(step).max()), 1e-300))
+        trial = state.moved(step)
+        # The function is concave, so that a short enough step leads upwards, but for rounding.
+        while trial.height < state.height - 1e-12 * abs(state.height) and left > SETTLED:
+            step /= 2.0
+            trial = state.moved(step)
+            if np.abs(step).max() < SETTLED:
+                break
+        state = trial
+        if left <= SETTLED:
+            return state
+    raise CannotMeasure("The strengths did not settle.", "Compare more pairs, and look again.")
 
 
 def _gathered(items: int, places: Whole, values: Array) -> Array:

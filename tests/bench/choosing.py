@@ -35,7 +35,7 @@ def tally(found: Standing, truth: np.ndarray) -> np.ndarray:
     above = np.triu_indices(len(truth), 1)
     apart = (truth[:, None] - truth)[above]
     known = np.isfinite(found.difference[above])
-    held = np.abs(found.difference[above] - apart) <= found.reach[above]
+    held = (found.low[above] <= apart) & (apart <= found.high[above])
     called = (found.ahead | found.ahead.T)[above]
     wrong = np.where(found.ahead[above], apart < 0, apart > 0) & called
     return np.array([known.sum(), (held & known).sum(), called.sum(), wrong.sum()], dtype=float)

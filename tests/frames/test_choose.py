@@ -185,7 +185,7 @@ def test_intervals_hold_on_judges_whose_order_is_known(number: int, each: int, s
         found = standing(judge.items, record)
         apart = (judge.strengths[:, None] - judge.strengths)[above]
         known = np.isfinite(found.difference[above])
-        held += int((np.abs(found.difference[above] - apart) <= found.reach[above])[known].sum())
+        held += int(((found.low[above] <= apart) & (apart <= found.high[above]))[known].sum())
         of += int(known.sum())
         called += found.counted()[AHEAD]
         wrong += int(np.tril(found.ahead, -1).sum())
