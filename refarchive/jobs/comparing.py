@@ -1,7 +1,8 @@
 """The frames of a shoot against each other: how they lie, how sharp they are, which are alike, what differs.
 
 What was measured is kept with each frame, together with what it was measured against: where a group gains a frame, or
-another frame comes first, what rests on that is measured anew, and nothing else. A run that was stopped goes on.
+another frame comes first, what rests on that is measured anew, and nothing else; so is what could not be read, once it
+can be. A run that was stopped goes on.
 """
 
 from __future__ import annotations
@@ -30,6 +31,8 @@ BLOWN_TOLD = 0.0005  # of the picture, from which on it is told (our choice)
 SOFT_TOLD = 0.1  # of the parts compared, from which on softness is told (our choice)
 PLAIN_SHIFT_PX = 0.5  # of the original, below which the camera is said to have stood still (our choice)
 
+UNREAD = "Cannot be laid on the first frame, whose picture cannot be read."
+
 
 def in_time(frames: Sequence[Frame]) -> list[Frame]:
     """Frames by the camera's clock; those without a time after the others, as they came."""
@@ -43,13 +46,14 @@ def measure(kit: Kit, scene: Scene) -> None:
         return
     first = frames[0]
     known = kit.store.after.looks(scene.slug, VERSION)
-    open_ = [one for one in frames if known.get(one.id, {}).get("base") != first.id]
+    open_ = {one.id for one in frames if _is_open(known.get(one.id, {}), first)}
     ground = _pixels(kit, first) if open_ else None
     total = 2 * len(frames)
     for number, frame in enumerate(frames, start=1):
-        if frame in open_:
-            known[frame.id] = _look(kit, frame, first, ground)
-            kit.store.after.put_looks({frame.id: known[frame.id]}, VERSION)
+        was = {key: told for key, told in known.get(frame.id, {}).items() if key != "soft"}
+        if frame.id in open_ and (made := _look(kit, frame, first, ground)) != {**was, "group": ""}:
+            known[frame.id] = made
+            kit.store.after.put_looks({frame.id: made}, VERSION)
         if kit.progress is not None:
             kit.progress(number, total, frame.source_name)
     done = len(frames)
@@ -59,6 +63,11 @@ def measure(kit: Kit, scene: Scene) -> None:
         done += len(together)
         if kit.progress is not None:
             kit.progress(min(done, total), total, together[0].source_name)
+
+
+def _is_open(look: Mapping[str, Any], first: Frame) -> bool:
+    """Whether a frame is to be measured: never was, lies on another frame, or it or the first could not be read."""
+    return look.get("base") != first.id or "problem" in look or "unread" in look
 
 
 def _pixels(kit: Kit, frame: Frame) -> Any:
@@ -88,7 +97,10 @@ def _look(kit: Kit, frame: Frame, first: Frame, ground: Any) -> dict[str, Any]:
     told["hash"] = f"{frequency_hash(pixels):016x}"
     told["blown"] = tone_summary(pixels).blown
     told["clipped"] = sum(one.kind == "blown" for one in clipped_places(pixels))
-    if frame.id != first.id:
+    if frame.id != first.id and ground is None:
+        told["lay"] = {"told": False, "words": UNREAD, "sentence": UNREAD}
+        told["unread"] = True
+    elif frame.id != first.id:
         try:
             lies = lockoff.lay(ground, pixels, original_width=first.width)
         except CannotMeasure as error:
@@ -222,6 +234,8 @@ def document(kit: Kit, scene: Scene) -> dict[str, Any]:
     frames = in_time(kit.store.frames(scene.slug))
     known = kit.store.after.looks(scene.slug, VERSION)
     found = _runs(frames, known)
+    # What was laid on another frame than the one that comes first now tells nothing of how it lies on this one.
+    known = {name: look for name, look in known.items() if look["base"] == frames[0].id}
     rows = [
         {
             "id": frame.id,
