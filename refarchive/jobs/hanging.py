@@ -8,7 +8,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from refarchive.errors import BadQuery, SourceRefused, UnknownRecord
+from refarchive.errors import BadQuery, CannotPrint, SourceRefused, UnknownRecord
 from refarchive.jobs.dossier import as_jpeg, write_whole
 from refarchive.jobs.kept_frames import frame_picture
 from refarchive.jobs.kit import Kit
@@ -60,7 +60,7 @@ def _hung(kit: Kit, scene: Scene, said: Mapping[str, Any]) -> Hung:
         )
     try:
         x, y, width, height = (float(said[key]) for key in ("x_mm", "y_mm", "width_mm", "height_mm"))
-    except (KeyError, TypeError, ValueError):
+    except (KeyError, TypeError, ValueError, OverflowError):
         raise BadQuery(
             "A picture on a wall needs x_mm, y_mm, width_mm and height_mm as numbers.", "Give all four."
         ) from None
@@ -90,11 +90,19 @@ def document(kit: Kit, scene: Scene) -> list[dict[str, Any]]:
                 "note": one.note,
                 "hung": [vars(each) for each in one.hung],
                 "photographed": bool(one.photograph),
-                "problems": list(hanging_problems(one, pieces_of(kit, one, found))),
+                "problems": _problems(kit, one, found),
                 "words": f"{one.at[:10]}, {one.wall or 'wall'}: {len(one.hung)} pictures{light}.{note}",
             }
         )
     return rows
+
+
+def _problems(kit: Kit, one: Arrangement, found: Sequence[Arrangement]) -> list[str]:
+    """What is amiss, in words; of what an earlier version kept and nobody can draw, that."""
+    try:
+        return list(hanging_problems(one, pieces_of(kit, one, found)))
+    except CannotPrint as error:
+        return [error.problem]
 
 
 def pieces_of(kit: Kit, arrangement: Arrangement, history: Sequence[Arrangement]) -> dict[str, Piece]:

@@ -22,8 +22,9 @@ Tell = Callable[[sa.Connection, str, str, Any, Any], None]
 LONGEST_REASON = 500  # characters
 LONGEST_SENTENCE = 2_000
 LONGEST_TEXT = 20_000
-MOST_HUNG = 500
+MOST_HUNG = 200  # as many as a wall is drawn with
 LARGEST_MM = 100_000.0
+WALL_MM, PICTURE_MM = (200.0, LARGEST_MM), (1.0, 20_000.0)  # sides, as they can be drawn
 MOST_PARTS = 200
 
 
@@ -62,7 +63,7 @@ class AfterTheShoot:
         with self._writing() as connection:
             _frames(connection, [one.frame for one in prints])
             for one in prints:
-                _sized(one.width_mm, one.height_mm, "A print")
+                _sized(one.width_mm, one.height_mm, "A print", PICTURE_MM)
                 connection.execute(sa.insert(schema.work_print).values(rows.plain(one)))
                 self._tell(connection, "added", f"print:{one.id}", None, rows.plain(one))
 
@@ -175,13 +176,13 @@ class AfterTheShoot:
     def add_arrangement(self, arrangement: wall.Arrangement) -> wall.Arrangement:
         """Keep what hangs where, beside every arrangement before; with its number.
 
-        Raises UnknownRecord, and RecordRefused for a wall or a picture of no size, or too many pictures.
+        Raises UnknownRecord, and RecordRefused for a wall or a picture of a size that cannot be drawn, or too many.
         """
-        _sized(arrangement.width_mm, arrangement.height_mm, "A wall")
+        _sized(arrangement.width_mm, arrangement.height_mm, "A wall", WALL_MM)
         if len(arrangement.hung) > MOST_HUNG:
             raise RecordRefused(f"More than {MOST_HUNG} pictures hang here.", "Make a second wall.")
         for one in arrangement.hung:
-            _sized(one.width_mm, one.height_mm, "A picture")
+            _sized(one.width_mm, one.height_mm, "A picture", PICTURE_MM)
             if not all(math.isfinite(v) and abs(v) <= LARGEST_MM for v in (one.x_mm, one.y_mm)):
                 raise RecordRefused("A picture hangs at no place of this wall.", "Give millimetres from its corner.")
         for words, what in ((arrangement.wall, "A wall's name"), (arrangement.light, "The light")):
@@ -317,7 +318,7 @@ def _check_particulars(told: wall.Particulars) -> None:
         ):
             raise RecordRefused(f"The region {part.name[:60]!r} lies outside the picture.", "Mark it anew.")
     for edition in told.editions:
-        _sized(edition.width_mm, edition.height_mm, "An edition's picture")
+        _sized(edition.width_mm, edition.height_mm, "An edition's picture", (0.0, LARGEST_MM))
         if min(edition.count, edition.proofs, edition.made, edition.placed) < 0:
             raise RecordRefused(f"The edition {edition.name[:60]!r} counts below none.", "Give whole numbers from 0.")
 
@@ -332,9 +333,13 @@ def _short(words: str, limit: int, what: str) -> None:
         raise RecordRefused(f"{what} has more than {limit:,} characters.", "Shorten it.")
 
 
-def _sized(width_mm: float, height_mm: float, what: str) -> None:
-    if not (0 < width_mm <= LARGEST_MM and 0 < height_mm <= LARGEST_MM):
-        raise RecordRefused(f"{what} has a width and a height above 0, at most 100 m.", "Give them in millimetres.")
+def _sized(width_mm: float, height_mm: float, what: str, bounds: tuple[float, float]) -> None:
+    least, most = bounds
+    if not all(side > 0 and least <= side <= most for side in (width_mm, height_mm)):
+        lower = f"of {least:g} mm or more" if least else "above 0"
+        raise RecordRefused(
+            f"{what} has a width and a height {lower}, at most {most / 1000:g} m.", "Give them in millimetres."
+        )
 
 
 def _scene(connection: sa.Connection, slug: str) -> None:

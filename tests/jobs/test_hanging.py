@@ -74,6 +74,9 @@ def test_a_photograph_of_the_wall_is_kept_with_it(hung: Archive, tmp_path: Path)
         {**ONE, "width_mm": "wide"},
         {**ONE, "x_mm": float("inf")},
         {**ONE, "width_mm": 0},
+        {**ONE, "width_mm": 0.5},
+        {**ONE, "height_mm": 20_001},
+        {**ONE, "x_mm": 10**400},
         {**ONE, "pin": True},
         {"frame": "F_0.jpg"},
     ],
@@ -91,3 +94,10 @@ def test_a_wall_there_is_none_of_is_refused(hung: Archive, tmp_path: Path) -> No
     hung.plan(PLAN.replace("ford", "stage").replace("The ford", "The stage"))
     with pytest.raises(UnknownRecord, match="hangs"):
         hung.after.print_wall("stage", out=tmp_path)
+
+
+@pytest.mark.parametrize("wall", [{"width_mm": 4.0}, {"height_mm": 199}, {"hung": [ONE] * 201}])
+def test_a_wall_that_could_not_be_drawn_is_refused_and_hides_no_other(hung: Archive, wall: dict[str, object]) -> None:
+    with pytest.raises(RecordRefused):
+        hung.after.hang("ford", **{"hung": [ONE], **wall})
+    assert len(hung.after.walls("ford")) == 1
