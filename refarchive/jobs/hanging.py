@@ -107,8 +107,9 @@ def _problems(kit: Kit, one: Arrangement, found: Sequence[Arrangement]) -> list[
 
 def pieces_of(kit: Kit, arrangement: Arrangement, history: Sequence[Arrangement]) -> dict[str, Piece]:
     """What is known of the pictures of an arrangement: frames by file name, finished ones by their scene's title."""
-    until = [one for one in history if one.number <= arrangement.number]
-    since = hung_since(until) if until else {}
+    # By the day, not by the number: an arrangement may be written down after a later one.
+    places = [place for place, one in enumerate(history) if one.number == arrangement.number]
+    since = hung_since(history[: places[0] + 1]) if places else {}
     pieces = {}
     for one in arrangement.hung:
         frame = kit.store.frame(one.frame)

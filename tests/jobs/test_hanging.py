@@ -9,6 +9,7 @@ from drawn import draw
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery, RecordRefused, UnknownRecord
+from refarchive.jobs.hanging import pieces_of
 
 PLAN = '[scene]\ntitle = "The ford"\nslug = "ford"\nseries = "Water"\nevent = "e"\nstory = "s"\n'
 ONE = {"frame": "F_0.jpg", "x_mm": 300, "y_mm": 700, "width_mm": 277, "height_mm": 207.75}
@@ -101,3 +102,10 @@ def test_a_wall_that_could_not_be_drawn_is_refused_and_hides_no_other(hung: Arch
     with pytest.raises(RecordRefused):
         hung.after.hang("ford", **{"hung": [ONE], **wall})
     assert len(hung.after.walls("ford")) == 1
+
+
+def test_a_print_hangs_since_the_day_it_was_hung_whenever_that_was_written_down(hung: Archive) -> None:
+    hung.after.hang("ford", hung=[ONE, TWO], wall="north", at="2026-01-13T18:00:00+00:00")  # told afterwards
+    history = hung._kit.store.after.arrangements("ford")
+    since = [{p.name: p.since for p in pieces_of(hung._kit, one, history).values()} for one in history]
+    assert since == [{"F_0.jpg": "2026-01-13", "F_1.jpg": "2026-01-13"}, {"F_0.jpg": "2026-01-13"}]
