@@ -9,6 +9,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import replace
+from datetime import UTC, datetime
 from typing import Any
 
 import sqlalchemy as sa
@@ -185,9 +186,11 @@ class AfterTheShoot:
             _sized(one.width_mm, one.height_mm, "A picture", PICTURE_MM)
             if not all(math.isfinite(v) and abs(v) <= LARGEST_MM for v in (one.x_mm, one.y_mm)):
                 raise RecordRefused("A picture hangs at no place of this wall.", "Give millimetres from its corner.")
+            _short(one.print, 200, "The name of a print")
         for words, what in ((arrangement.wall, "A wall's name"), (arrangement.light, "The light")):
             _short(words, 500, what)
         _short(arrangement.note, LONGEST_SENTENCE, "A note")
+        arrangement = replace(arrangement, at=_moment(arrangement.at))
         with self._writing() as connection:
             _scene(connection, arrangement.scene)
             _frames(connection, [one.frame for one in arrangement.hung])
@@ -220,6 +223,7 @@ class AfterTheShoot:
             )
         for _, why in decision.turned_down:
             _short(why, LONGEST_REASON, "A reason")
+        decision = replace(decision, at=_moment(decision.at))
         with self._writing() as connection:
             _scene(connection, decision.scene)
             _frames(connection, [decision.frame, *down], scene=decision.scene)
@@ -245,6 +249,7 @@ class AfterTheShoot:
         if len(set(order.frames)) != len(order.frames):
             raise RecordRefused("A picture stands twice in the series.", "Name each picture once.")
         _short(order.note, LONGEST_SENTENCE, "A note")
+        order = replace(order, at=_moment(order.at))
         with self._writing() as connection:
             _frames(connection, order.frames)
             values = rows.plain(order)
@@ -340,6 +345,16 @@ def _sized(width_mm: float, height_mm: float, what: str, bounds: tuple[float, fl
         raise RecordRefused(
             f"{what} has a width and a height {lower}, at most {most / 1000:g} m.", "Give them in millimetres."
         )
+
+
+def _moment(said: str) -> str:
+    """A moment in UTC to the second, so that moments can be held against each other as text; without a zone, as UTC."""
+    try:
+        moment = datetime.fromisoformat(said)
+        whole = moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+    except (ValueError, OverflowError):
+        raise RecordRefused(f"{said[:40]!r} is no moment.", "Give it as 2027-03-01T18:30:00+00:00.") from None
+    return whole.isoformat(timespec="seconds")
 
 
 def _scene(connection: sa.Connection, slug: str) -> None:

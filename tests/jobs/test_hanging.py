@@ -109,3 +109,16 @@ def test_a_print_hangs_since_the_day_it_was_hung_whenever_that_was_written_down(
     history = hung._kit.store.after.arrangements("ford")
     since = [{p.name: p.since for p in pieces_of(hung._kit, one, history).values()} for one in history]
     assert since == [{"F_0.jpg": "2026-01-13", "F_1.jpg": "2026-01-13"}, {"F_0.jpg": "2026-01-13"}]
+
+
+def test_what_hung_is_in_the_order_of_its_moments_whatever_zone_they_were_told_in(hung: Archive, tmp_path) -> None:
+    hung.after.hang("ford", hung=[TWO], wall="east", at="2026-01-20T18:30:00+01:00")  # half an hour before the other
+    assert [one["wall"] for one in hung.after.walls("ford")] == ["east", "north"]
+    assert hung.after.walls("ford")[0]["at"] == "2026-01-20T17:30:00+00:00"
+    for wrong in ("someday", "../../../x", "0001-01-01T00:00:00+14:00"):
+        with pytest.raises(RecordRefused, match="no moment"):
+            hung.after.hang("ford", hung=[ONE], at=wrong)
+        with pytest.raises(RecordRefused, match="no moment"):
+            hung.after.decide("ford", "F_0.jpg", "It is this one.", at=wrong)
+        with pytest.raises(RecordRefused, match="no moment"):
+            hung.series.keep_order("", [], at=wrong)
