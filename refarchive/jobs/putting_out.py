@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from refarchive.errors import BadQuery, CannotPrint, SourceRefused
+from refarchive.errors import BadQuery, CannotPrint, RefArchiveError, SourceRefused
 from refarchive.jobs import particulars as saying
 from refarchive.jobs.asking import asked
 from refarchive.jobs.deciding import in_series
@@ -255,7 +255,7 @@ def write(kit: Kit, scene: Scene, name: str, final: Path | None, public: bool, o
     write_whole(path, made)
     try:
         _prove(source, path)
-    except CannotPrint:
+    except RefArchiveError:  # of a file cut short the picture cannot be read
         os.unlink(path)
         raise
     left = tuple(f"{what}: {why}" for what, why in metadata.left_out)

@@ -125,6 +125,14 @@ def test_a_final_file_with_a_broken_segment_or_of_another_kind_is_refused(pictur
     assert not (tmp_path / "out").exists()
 
 
+def test_of_a_final_file_that_is_cut_short_no_copy_stays(picture: Archive, tmp_path: Path) -> None:
+    whole = picture.frame_work.original("ford", "F_1.jpg").read_bytes()
+    (tmp_path / "cut.jpg").write_bytes(whole[: len(whole) // 2])  # its metadata are whole, its picture is not
+    with pytest.raises(SourceRefused, match="cut short"):
+        picture.publishing.write("ford", "F_1.jpg", final=tmp_path / "cut.jpg", out=tmp_path / "out")
+    assert list((tmp_path / "out").iterdir()) == []
+
+
 def test_a_finished_tiff_goes_out_too(picture: Archive, tmp_path: Path) -> None:
     final = tmp_path / "final.tif"
     Image.fromarray(np.random.default_rng(2).integers(0, 256, (60, 80, 3), dtype=np.uint8)).save(final)
