@@ -29,6 +29,7 @@ from refarchive.records.wall import LEAVE, LEAVE_KINDS, STANDINGS, Particulars
 from refarchive.scenes.coverage import NeedCoverage, coverage
 
 SUFFIXES = {"image/jpeg": ".jpg", "image/tiff": ".tif"}
+LONGEST_STEM = 200  # bytes, of the 255 that a name may have
 THUMBNAIL_PX = 400  # long side
 COLUMNS = ("Edition", "Size", "Edition of", "Made", "Placed", "Left, with proofs", "Looked at closely")
 
@@ -230,8 +231,8 @@ def print_pages(kit: Kit, scene: Scene, name: str, out: Path, *, only_statement:
         made["sections"] = made["sections"][:1]
     pictures = statement_page.statement_pictures(frame_picture(kit, record.frame, None), parts)
     pdf = write_pdf(made, pictures)
-    stem = Path(record.frame.source_name).stem
-    path = write_whole(out / f"{stem}-{'statement' if only_statement else 'words'}.pdf", pdf)
+    what = "statement" if only_statement else "words"
+    path = write_whole(out / f"{stem(record.frame.source_name)}-{what}.pdf", pdf)
     return Printed(path, f"{count_pages(pdf)} pages of {record.frame.source_name}.")
 
 
@@ -249,7 +250,7 @@ def write(kit: Kit, scene: Scene, name: str, final: Path | None, public: bool, o
     source = final or frame_file(kit, record.frame)
     made, kind, metadata = _with_metadata(record.told, scene, source, public)
     version = "public" if public else "private"
-    path = out / f"{(final or Path(record.frame.source_name)).stem}-{version}{SUFFIXES[kind]}"
+    path = out / f"{stem(final.name if final else record.frame.source_name)}-{version}{SUFFIXES[kind]}"
     if path.exists():
         raise CannotPrint(f"There is a file {path.name} already.", "Name another folder, or move it away.")
     write_whole(path, made)
@@ -283,6 +284,11 @@ def _with_metadata(told: Particulars, scene: Scene, source: Path, public: bool) 
     if picture_digest(made) != picture_digest(data):
         raise CannotPrint("The picture would not have been the same in the copy.", "Report this; nothing was written.")
     return made, kind, metadata
+
+
+def stem(name: str) -> str:
+    """What the name of a written file begins with: a file's name without its ending, short enough for any disk."""
+    return Path(name).stem.encode("utf-8", "replace")[:LONGEST_STEM].decode("utf-8", "ignore")
 
 
 def _prove(source: Path, copy: Path) -> None:

@@ -133,6 +133,18 @@ def test_of_a_final_file_that_is_cut_short_no_copy_stays(picture: Archive, tmp_p
     assert list((tmp_path / "out").iterdir()) == []
 
 
+def test_a_frame_with_the_longest_name_a_disk_takes_goes_out(picture: Archive, tmp_path: Path) -> None:
+    whole = picture.frame_work.original("ford", "F_1.jpg").read_bytes()
+    place = tmp_path / "card" / f"{'渡' * 83}.jpg"  # 253 bytes
+    place.write_bytes(whole + b"another file")
+    (frame,) = picture.after.take("ford", place).added
+    made = [
+        picture.publishing.write("ford", frame.id, out=tmp_path / "out").file,
+        picture.publishing.print_statement("ford", frame.id, out=tmp_path / "out").pdf,
+    ]
+    assert [one.name.lstrip("渡") for one in made] == ["-public.jpg", "-statement.pdf"]
+
+
 def test_a_finished_tiff_goes_out_too(picture: Archive, tmp_path: Path) -> None:
     final = tmp_path / "final.tif"
     Image.fromarray(np.random.default_rng(2).integers(0, 256, (60, 80, 3), dtype=np.uint8)).save(final)
