@@ -39,7 +39,9 @@ def read(values: Mapping[str, Any], now: Particulars) -> dict[str, Any]:
         elif key in LISTS:
             said[key] = tuple(text for one in _list(key, value) if (text := _text(key, one)))
         elif key == "contributors":
-            pairs = list(value.items()) if isinstance(value, Mapping) else [tuple(one) for one in _list(key, value)]
+            pairs = (
+                list(value.items()) if isinstance(value, Mapping) else [_pair(key, one) for one in _list(key, value)]
+            )
             said[key] = tuple((_text(key, name), _text(key, role)) for name, role in pairs if _text(key, name))
         elif key in ("taken_at", "shown"):
             said[key] = _place(key, value, getattr(now, key))
@@ -56,7 +58,7 @@ def read(values: Mapping[str, Any], now: Particulars) -> dict[str, Any]:
 def plain(told: Particulars) -> dict[str, Any]:
     """Particulars as JSON, as a form holds them."""
     document = asdict(told)
-    document["contributors"] = dict(told.contributors)
+    document["contributors"] = [list(pair) for pair in told.contributors]
     return document
 
 
@@ -72,6 +74,13 @@ def _list(key: str, value: Any) -> Sequence[Any]:
     if isinstance(value, str) or not isinstance(value, Sequence):
         raise BadQuery(f"{_called(key)} is a list.", "Give one after another.")
     return value
+
+
+def _pair(key: str, value: Any) -> tuple[Any, Any]:
+    pair = _list(key, value)
+    if len(pair) != 2:
+        raise BadQuery(f"{_called(key)} are pairs of a name and a role.", "Give both, the role may be empty.")
+    return pair[0], pair[1]
 
 
 def _called(key: str) -> str:
@@ -117,6 +126,8 @@ def _number(name: str, value: Any) -> float:
         number = float(value.replace(",", ".")) if isinstance(value, str) else float(value)
     except (TypeError, ValueError):
         raise BadQuery(f"{_called(name)}: {str(value)[:40]!r} is no number.", "Write it with digits.") from None
+    except OverflowError:  # a whole number beyond what a float holds
+        number = float("inf")
     if number != number or abs(number) > 1e9:
         raise BadQuery(f"{_called(name)} is out of all bounds.", "Write it with digits.")
     return number

@@ -23,6 +23,14 @@ const KINDS = {
     fill: (control, value) => { control.value = Object.entries(value ?? {}).filter(([, one]) => one).map((pair) => pair.join(": ")).join("\n"); },
     sent: (now, was) => ({ ...Object.fromEntries(Object.keys(was ?? {}).map((name) => [name, ""])), ...now }),
   },
+  credits: { // a name may stand more than once, and without a word behind it
+    make: () => area({ class: "ra-long" }),
+    read: (control) => lines(control.value).map((line) => {
+      const [name, ...rest] = line.split(":");
+      return [name.trim(), rest.join(":").trim()];
+    }),
+    fill: (control, value) => { control.value = (value ?? []).map((pair) => pair.filter(Boolean).join(": ")).join("\n"); },
+  },
 };
 
 const same = (one, other) => JSON.stringify(one) === JSON.stringify(other);

@@ -54,7 +54,7 @@ function publishPanel(model, el) {
     partList, statementWords, h("div", { class: "ra-row" }, button("Make the statement (PDF)", () => paper("statement"))));
 
   // Particulars, permissions, editions.
-  const particulars = fieldSet([["creator", "Photographer"], ["credit_line", "Credit line"], ["copyright_notice", "Copyright notice"], ["usage_terms", "Terms of use", "words"], ["web_statement", "Web statement of rights (an address)"], ["rights", "Rights: a statement or licence"], ["created", "Day of the shoot"], ["event", "Event"], ["keywords", "Keywords, a line each", "list"], ["persons", "Persons shown, a line each", "list"], ["contributors", "Who worked on it, a line each (name: what)", "pairs"], ["thanks", "Thanks, a line each", "list"], ["source_type", "How the picture came about", "choice"]]);
+  const particulars = fieldSet([["creator", "Photographer"], ["credit_line", "Credit line"], ["copyright_notice", "Copyright notice"], ["usage_terms", "Terms of use", "words"], ["web_statement", "Web statement of rights (an address)"], ["rights", "Rights: a statement or licence"], ["created", "Day of the shoot"], ["event", "Event"], ["keywords", "Keywords, a line each", "list"], ["persons", "Persons shown, a line each", "list"], ["contributors", "Who worked on it, a line each (name: what)", "credits"], ["thanks", "Thanks, a line each", "list"], ["source_type", "How the picture came about", "choice"]]);
   const takenAt = within("taken_at", fieldSetOf("taken_at", "Where it was taken"));
   const shownPlace = within("shown", fieldSetOf("shown", "The place that is shown"));
   function fieldSetOf(name, title) {

@@ -51,6 +51,9 @@ def test_values_of_a_form_become_the_record_and_come_back() -> None:
         ({"editions": [{"name": "x"}]}, "lacks a value"),
         ({"editions": ["x"]}, "row of values"),
         ({"leaves": [{"kind": "model", "who": "x", "until": "soon"}]}, "is no day"),
+        ({"contributors": [["Ada Invented"]]}, "pairs"),
+        ({"contributors": [5]}, "is a list"),
+        ({"editions": [{"name": "x", "width_mm": 10**400, "height_mm": 1, "count": 1}]}, "out of all bounds"),
         ({"parts": [{"name": "x", "region": [0, 0, 1], "standing": "supported"}]}, "four numbers"),
     ],
 )
@@ -59,3 +62,9 @@ def test_what_cannot_be_is_refused_with_its_field(said, words) -> None:
         read(said, NOW)
     assert caught.value.next_step
     assert isinstance(caught.value, (BadQuery, ValueError))
+
+
+def test_one_name_may_have_two_roles_and_comes_back_with_both() -> None:
+    pairs = [["Ada Invented", "hair"], ["Ada Invented", "make-up"], ["Noel Invented", ""]]
+    found = read({"contributors": pairs}, NOW)
+    assert plain(Particulars("f", **found))["contributors"] == pairs

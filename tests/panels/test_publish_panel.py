@@ -150,3 +150,24 @@ def test_the_file_that_is_sent_holds_the_metadata(page: Page, two: Archive, tmp_
         assert image.read_xmp()["Xmp.dc.title"]['lang="x-default"'] == "Переправа"
     page.get_by_role("button", name="Caption, note and statement").click()
     expect(page.get_by_role("link", name="Save ford-words.pdf")).to_be_visible(timeout=WAIT)
+
+
+def test_who_worked_on_it_is_kept_with_every_role_and_taken_away_for_good(page: Page, two: Archive) -> None:
+    name = two.publishing.frame("ford")
+
+    def kept() -> list[list[str]]:
+        return two.publishing.document("ford", name)["values"]["contributors"]
+
+    part(page, "Particulars")
+    field = page.get_by_label("Who worked on it")
+    save = page.get_by_role("button", name="Save: Particulars")
+    field.fill("Ada: hair\nAda: make-up\nNoel")
+    save.click()
+    expect(page.get_by_role("status")).to_have_text("Saved.", timeout=WAIT)
+    assert kept() == [["Ada", "hair"], ["Ada", "make-up"], ["Noel", ""]]
+    expect(field).to_have_value("Ada: hair\nAda: make-up\nNoel")
+    field.fill("Ada: hair")
+    save.click()
+    expect(field).to_have_value("Ada: hair", timeout=WAIT)
+    page.wait_for_function("() => document.querySelector('[role=status]').textContent !== 'Not saved yet.'")
+    assert kept() == [["Ada", "hair"]]
