@@ -26,8 +26,10 @@ def say(kit: Kit, frame: Frame, values: Mapping[str, Any], expected: int | None)
 
     Raises BadQuery for a key or a value that cannot be, RecordRefused, ChangedMeanwhile; nothing is changed then.
     """
-    now, _ = kit.store.after.particulars(frame.id)
-    return kit.store.after.put_particulars(replace(now, **read(values, now)), expected=expected)
+    now, revision = kit.store.after.particulars(frame.id)
+    # What is not named is put back as it was read here: nobody else's change may come in between.
+    told = replace(now, **read(values, now))
+    return kit.store.after.put_particulars(told, expected=revision if expected is None else expected)
 
 
 def read(values: Mapping[str, Any], now: Particulars) -> dict[str, Any]:
