@@ -6,9 +6,9 @@ Sayings are added and never overwritten; only the particulars of a picture are c
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import replace
+from dataclasses import fields, is_dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -312,6 +312,21 @@ def _check_particulars(told: wall.Particulars) -> None:
     for name in ("keywords", "persons", "contributors", "thanks", "leaves", "parts", "editions"):
         if len(getattr(told, name)) > MOST_PARTS:
             raise RecordRefused(f"There are more than {MOST_PARTS} {name}.", "Shorten the list.")
+    for name in (
+        "created",
+        "source_type",
+        "keywords",
+        "persons",
+        "contributors",
+        "thanks",
+        "leaves",
+        "parts",
+        "editions",
+        "taken_at",
+        "shown",
+    ):
+        for words in _texts(getattr(told, name)):
+            _short(words, LONGEST_SENTENCE, f"One of the texts in {name.replace('_', ' ')}")
     for leave in told.leaves:
         _one_of(leave.kind, wall.LEAVE_KINDS, "kind of permission")
         _one_of(leave.state, wall.LEAVE, "state of a permission")
@@ -326,6 +341,18 @@ def _check_particulars(told: wall.Particulars) -> None:
         _sized(edition.width_mm, edition.height_mm, "An edition's picture", (0.0, LARGEST_MM))
         if min(edition.count, edition.proofs, edition.made, edition.placed) < 0:
             raise RecordRefused(f"The edition {edition.name[:60]!r} counts below none.", "Give whole numbers from 0.")
+
+
+def _texts(value: Any) -> Iterator[str]:
+    """Every text in a record, or in a tuple of them."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, tuple):
+        for one in value:
+            yield from _texts(one)
+    elif is_dataclass(value):
+        for field in fields(value):
+            yield from _texts(getattr(value, field.name))
 
 
 def _one_of(value: str, known: Iterable[str], what: str) -> None:

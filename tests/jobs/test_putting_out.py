@@ -12,7 +12,15 @@ from PIL import Image
 from pypdf import PdfReader
 
 from refarchive.archive import Archive
-from refarchive.errors import ArchiveUnwritable, BadQuery, CannotPrint, ChangedMeanwhile, PublishRefused, SourceRefused
+from refarchive.errors import (
+    ArchiveUnwritable,
+    BadQuery,
+    CannotPrint,
+    ChangedMeanwhile,
+    PublishRefused,
+    RecordRefused,
+    SourceRefused,
+)
 from refarchive.records.files import open_picture
 
 PLAN = """[scene]
@@ -74,6 +82,37 @@ def test_a_change_on_an_old_revision_is_refused_and_changes_nothing(picture: Arc
     with pytest.raises(BadQuery, match="stars"):
         picture.publishing.say("ford", "F_1.jpg", {"stars": 5})
     assert picture.publishing.document("ford", "F_1.jpg")["values"]["title"] == SAID["title"]
+
+
+def test_a_change_that_another_program_makes_meanwhile_is_not_undone(picture: Archive, monkeypatch) -> None:
+    after = picture._kit.store.after
+    held = after.particulars
+
+    def read_before_the_other_writes(frame):
+        found = held(frame)
+        monkeypatch.setattr(after, "particulars", held)
+        picture.publishing.say("ford", "F_1.jpg", {"headline": "theirs"})
+        return found
+
+    monkeypatch.setattr(after, "particulars", read_before_the_other_writes)
+    with pytest.raises(ChangedMeanwhile):
+        picture.publishing.say("ford", "F_1.jpg", {"title": "mine"})
+    assert picture.publishing.document("ford", "F_1.jpg")["values"]["headline"] == "theirs"
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        {"keywords": ["x" * 2_001]},
+        {"contributors": [["Ada", "x" * 2_001]]},
+        {"taken_at": {"city": "x" * 2_001}},
+        {"parts": [{"name": "x" * 2_001, "region": [0, 0, 1, 1], "standing": "unknown"}]},
+        {"source_type": "x" * 2_001},
+    ],
+)
+def test_no_text_that_goes_out_is_without_a_bound(picture: Archive, said: dict[str, object]) -> None:
+    with pytest.raises(RecordRefused, match="2,000 characters"):
+        picture.publishing.say("ford", "F_1.jpg", said)
 
 
 def test_an_independent_reader_shows_the_metadata_and_the_pixels_are_the_same(picture: Archive, tmp_path) -> None:
