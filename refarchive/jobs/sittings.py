@@ -15,6 +15,7 @@ from typing import Any
 
 from refarchive.errors import BadQuery, RecordRefused, SheetRefused
 from refarchive.frames import pairing
+from refarchive.frames.strengths import LONGEST_NAME, MOST_ITEMS
 from refarchive.jobs.kept_frames import frame_of
 from refarchive.jobs.kit import Kit
 from refarchive.records import ids
@@ -32,6 +33,10 @@ def begin(kit: Kit, scene: Scene, criterion: str, viewer: str, light: str, frame
     if len(shown) < 2:
         raise BadQuery(
             f"{'One frame' if shown else 'No frame'} is there to be looked at.", "A sitting needs at least two frames."
+        )
+    if len(shown) > MOST_ITEMS:
+        raise BadQuery(
+            f"{len(shown)} frames are too many to be compared in pairs.", f"Hang or name at most {MOST_ITEMS}."
         )
     began = now()
     name = ids.sitting_id(scene.slug, began, criterion, f"{viewer}/{len(kit.store.after.sittings(scene.slug))}")
@@ -98,7 +103,7 @@ def open_still(kit: Kit, sitting: str) -> list[str]:
     held = kit.store.after.sitting(sitting)
     names = {frame.id: frame.source_name for frame in kit.store.frames(held.scene)}
     labels = [names[one] for one in held.frames]
-    if len(set(labels)) != len(labels):
+    if len(set(labels)) != len(labels) or max(map(len, labels)) > LONGEST_NAME:
         labels = list(held.frames)
     by_id = dict(zip(held.frames, labels, strict=True))
     triples = [(by_id[left], by_id[right], says) for left, right, says in _record(kit, held).triples]
@@ -129,7 +134,7 @@ def read_sheet(kit: Kit, scene: Scene, sheet: Path) -> int:
         if row["criterion"] not in CRITERIA:
             raise _refused(line, f"{row['criterion'][:40]!r} is no criterion", f"There are: {', '.join(CRITERIA)}.")
         again = row["repeats"].strip()
-        if again and not again.isdecimal():
+        if again and not (again.isdecimal() and len(again) <= 9):
             raise _refused(line, f"{again[:20]!r} is no number of a line", "Leave it empty, or count lines from 1.")
         at = _moment(row, line)
         key = (row["day"], row["sitting"], row["criterion"], row["viewer"].strip())

@@ -6,6 +6,7 @@ no winner: it says what is ahead of what, what is not separated, and what would 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -13,9 +14,10 @@ from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import BadQuery
 from refarchive.frames import choose, consistency, drift
+from refarchive.frames.strengths import LONGEST_NAME
 from refarchive.jobs.comparing import in_time
 from refarchive.jobs.kit import Kit
-from refarchive.records.model import Scene
+from refarchive.records.model import Frame, Scene
 from refarchive.records.wall import CRITERIA, Judgement
 
 if TYPE_CHECKING:
@@ -56,12 +58,17 @@ def _said(kit: Kit, scene: Scene, criterion: str, viewer: str = "") -> _Said:
     answers = tuple(one for one in kit.store.after.judgements(scene.slug, criterion) if one.sitting in ids)
     shown = {name for one in own for name in one.frames} | {n for one in answers for n in (one.left, one.right)}
     frames = [frame for frame in in_time(kit.store.frames(scene.slug)) if frame.id in shown]
-    names = [frame.source_name for frame in frames]
-    labels = {
-        f.id: f.source_name if names.count(f.source_name) == 1 else f"{f.source_name} ({f.id.removeprefix('frame-')})"
-        for f in frames
-    }
+    names = Counter(frame.source_name for frame in frames)
+    labels = {frame.id: _label(frame, names[frame.source_name] == 1) for frame in frames}
     return _Said(labels, answers)
+
+
+def _label(frame: Frame, alone: bool) -> str:
+    """The file name of a frame; cut, and with the id, where it is too long or another frame has it too."""
+    if alone and len(frame.source_name) <= LONGEST_NAME:
+        return frame.source_name
+    number = f" ({frame.id.removeprefix('frame-')})"
+    return f"{frame.source_name[: LONGEST_NAME - len(number)]}{number}"
 
 
 def document(kit: Kit, scene: Scene, criterion: str) -> dict[str, Any]:
@@ -185,9 +192,13 @@ def _reasons(said: _Said) -> list[str]:
 
 def _others(kit: Kit, scene: Scene, criterion: str) -> list[str]:
     """What viewers other than the photographer preferred in sittings of their own, counted and no more."""
-    viewers = {one.viewer for one in kit.store.after.sittings(scene.slug) if one.viewer and one.criterion == criterion}
+    viewers = {
+        one.viewer.casefold(): one.viewer  # "ada" is Ada, by the name last given
+        for one in kit.store.after.sittings(scene.slug)
+        if one.viewer and one.criterion == criterion
+    }
     rows = []
-    for viewer in sorted(viewers):
+    for viewer in sorted(viewers.values()):
         said = _said(kit, scene, criterion, viewer)
         won = [said.labels[one.ahead] for one in said.answers if one.ahead]
         most = sorted({name: won.count(name) for name in won}.items(), key=lambda pair: (-pair[1], pair[0]))[:3]

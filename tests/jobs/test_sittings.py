@@ -110,6 +110,28 @@ def test_others_are_counted_apart(shot: Archive) -> None:
     assert "Ada saw 4 pairs" in found["others"][0]
 
 
+def test_a_viewer_is_one_however_the_name_is_written(shot: Archive) -> None:
+    for viewer in ("Ada", "ada", ""):
+        answered(shot, shot.after.sit("ford", "story", viewer=viewer).id, 2)
+    assert [one.partition(" and ")[0] for one in shot.after.standing("ford", "story")["others"]] == ["ada saw 4 pairs"]
+
+
+def test_frames_with_the_longest_names_are_compared_like_any_other(shot: Archive, tmp_path: Path) -> None:
+    longest = [draw(tmp_path / "long" / f"{'x' * 240}{n}.jpg", 10 + n).name for n in range(2)]
+    shot.after.take("ford", tmp_path / "long")
+    sitting = shot.after.sit("ford", "story", frames=longest).id
+    shot.after.say(sitting, *shot.after.next_pair(sitting)["pair"], "left")
+    assert len(shot.after.standing("ford", "story")["strengths"]) == 2
+    assert shot.after.still_open(sitting)
+
+
+def test_more_frames_than_pairs_are_made_of_are_refused_before_a_sitting_is_kept(shot: Archive, monkeypatch) -> None:
+    monkeypatch.setattr("refarchive.jobs.sittings.MOST_ITEMS", 4)
+    with pytest.raises(BadQuery, match="5 frames are too many"):
+        shot.after.sit("ford", "story")
+    assert shot.after.sittings_told("ford") == []
+
+
 @pytest.mark.parametrize("says", ["neither yet", "left"])
 def test_one_answer_alone_is_told_as_little(shot: Archive, says: str) -> None:
     sitting = shot.after.sit("ford", "gesture", frames=["F_0.jpg", "F_1.jpg"]).id
@@ -166,6 +188,7 @@ def test_a_sheet_of_sittings_is_taken_in_once_with_its_repeats(shot: Archive, tm
         ("ford,2027-03-01,18:00+01:00,1,story,,F_0.jpg,F_1.jpg,left,,", "zone"),
         ("ford,2027-03-01,18:00,1,story,,F_0.jpg,F_0.jpg,left,,", "two frames"),
         ("ford,2027-03-01,18:00,1,story,,F_0.jpg,F_1.jpg,left,,first", "number of a line"),
+        (f"ford,2027-03-01,18:00,1,story,,F_0.jpg,F_1.jpg,left,,{'9' * 5000}", "number of a line"),
         (f"ford,2027-03-01,18:00,1,story,,F_0.jpg,F_1.jpg,left,{'x' * 501},", "500 characters"),
     ],
 )
