@@ -134,8 +134,10 @@ def read_sheet(kit: Kit, scene: Scene, sheet: Path) -> int:
         if row["criterion"] not in CRITERIA:
             raise _refused(line, f"{row['criterion'][:40]!r} is no criterion", f"There are: {', '.join(CRITERIA)}.")
         again = row["repeats"].strip()
-        if again and not (again.isdecimal() and len(again) <= 9):
-            raise _refused(line, f"{again[:20]!r} is no number of a line", "Leave it empty, or count lines from 1.")
+        if again and not (again.isdecimal() and len(again) <= 9 and 0 < int(again) < line):
+            raise _refused(
+                line, f"{again[:20]!r} is no number of a line before it", "Leave it empty, or count lines from 1."
+            )
         at = _moment(row, line)
         key = (row["day"], row["sitting"], row["criterion"], row["viewer"].strip())
         shown, said = sittings.setdefault(key, ([], []))

@@ -97,20 +97,26 @@ class AfterTheShoot:
         self._tell(connection, "added", f"sitting:{sitting.id}", None, rows.plain(sitting))
 
     def add_sittings(self, sittings: Sequence[tuple[wall.Sitting, Sequence[wall.Judgement]]]) -> int:
-        """Keep whole sittings at once, or none of them; how many judgements were new. A sitting that is there is left.
+        """Keep whole sittings at once, or none of them; how many judgements were new.
 
-        `repeats` of a judgement is here the `number` that another of them carries; the store counts them anew. Raises
-        as `begin_sitting` and `add_judgement`.
+        A sitting that is there stays as it is, and gains what it has no judgement for: of the same pair, sides and
+        moment. `repeats` of a judgement is here the `number` that another of them carries; the store counts them anew.
+        Raises as `begin_sitting` and `add_judgement`.
         """
         added = 0
         numbers: dict[int, int] = {}
         with self._writing() as connection:
             for sitting, judgements in sittings:
                 there = sa.select(schema.sitting.c.id).where(schema.sitting.c.id == sitting.id)
-                if connection.execute(there).first() is not None:
-                    continue
-                self._begin(connection, sitting)
+                held: dict[tuple[str, str, str], list[int]] = {}
+                if connection.execute(there).first() is None:
+                    self._begin(connection, sitting)
+                else:
+                    held = _held(connection, sitting.id)
                 for one in judgements:
+                    if kept := held.get((one.left, one.right, one.at)):
+                        numbers[one.number] = kept.pop(0)
+                        continue
                     again = None if one.repeats is None else numbers.get(one.repeats)
                     numbers[one.number] = self._judge(connection, replace(one, repeats=again)).number
                     added += 1
@@ -394,6 +400,16 @@ def _sitting(connection: sa.Connection, sitting: str) -> wall.Sitting:
     if row is None:
         raise UnknownRecord(f"There is no sitting {sitting!r}.", "Begin one.")
     return _as_sitting(row)
+
+
+def _held(connection: sa.Connection, sitting: str) -> dict[tuple[str, str, str], list[int]]:
+    """The numbers of what was said in a sitting, oldest first, by left, right and moment."""
+    table = schema.judgement
+    query = sa.select(table).where(table.c.sitting == sitting).order_by(table.c.number)
+    found: dict[tuple[str, str, str], list[int]] = {}
+    for row in connection.execute(query).mappings():
+        found.setdefault((row["left"], row["right"], row["at"]), []).append(row["number"])
+    return found
 
 
 def _as_sitting(row: rows.Row) -> wall.Sitting:

@@ -178,6 +178,23 @@ def test_a_sheet_of_sittings_is_taken_in_once_with_its_repeats(shot: Archive, tm
     assert [one.viewer for one in map(shot._kit.store.after.sitting, (first.sitting, other.sitting))] == ["", "Ada"]
 
 
+def test_a_sheet_that_grew_brings_what_it_gained_and_the_repeats_of_what_was_there(shot, tmp_path: Path) -> None:
+    first = "ford,2027-03-01,,1,story,,F_0.jpg,F_1.jpg,left,,"
+    assert shot.after.read_sittings("ford", sheet(tmp_path, first)) == 1
+    grown = [
+        first,
+        "ford,2027-03-01,,1,story,,F_0.jpg,F_1.jpg,right,the same pair without a time,1",
+        "ford,2027-03-01,,1,story,,F_2.jpg,F_1.jpg,left,,",
+        "ford,2027-03-08,,2,story,,F_1.jpg,F_2.jpg,right,,3",
+        "ford,2027-03-08,,2,story,,F_0.jpg,F_1.jpg,left,,1",
+    ]
+    assert shot.after.read_sittings("ford", sheet(tmp_path, *grown)) == 4
+    assert shot.after.read_sittings("ford", sheet(tmp_path, *grown)) == 0
+    said = shot.after.judgements("ford")
+    assert [one.repeats for one in said] == [None, said[0].number, None, said[2].number, said[0].number]
+    assert len(shot.after.sittings_told("ford")) == 2
+
+
 @pytest.mark.parametrize(
     ("line", "words"),
     [
@@ -188,6 +205,7 @@ def test_a_sheet_of_sittings_is_taken_in_once_with_its_repeats(shot: Archive, tm
         ("ford,2027-03-01,18:00+01:00,1,story,,F_0.jpg,F_1.jpg,left,,", "zone"),
         ("ford,2027-03-01,18:00,1,story,,F_0.jpg,F_0.jpg,left,,", "two frames"),
         ("ford,2027-03-01,18:00,1,story,,F_0.jpg,F_1.jpg,left,,first", "number of a line"),
+        ("ford,2027-03-01,18:00,1,story,,F_0.jpg,F_1.jpg,left,,2", "number of a line before"),
         (f"ford,2027-03-01,18:00,1,story,,F_0.jpg,F_1.jpg,left,,{'9' * 5000}", "number of a line"),
         (f"ford,2027-03-01,18:00,1,story,,F_0.jpg,F_1.jpg,left,{'x' * 501},", "500 characters"),
     ],
