@@ -24,6 +24,7 @@ function hangingPart(ctx) {
   let finished = [];
   const closer = button("Closer", () => { near = !near; closer.setAttribute("aria-pressed", String(near)); draw(); }, { "aria-pressed": "false" });
   let near = false;
+  let unsaved = ""; // the scene whose wall was changed and not kept
   const element = h("div", {},
     h("div", { class: "ra-sheet" }, h("h4", {}, "What hangs where"),
       h("div", { class: "ra-row ra-add" }, labelled("Of the day", earlier), labelled("Hang", adding), labelled("As", size), button("Hang it", () => hang()), button("Side by side at eye level", () => inARow()), closer),
@@ -48,20 +49,23 @@ function hangingPart(ctx) {
     ground.style.maxWidth = w > 0 && hgt > 0 ? `calc(72vh * ${w / hgt})` : "100%";
     ground.replaceChildren(...hung.map((one) => {
       const url = one.finished ? finished.find((f) => f.id === one.frame)?.url : ctx.urls.get(one.frame);
-      const made = h("button", { type: "button", class: "ra-hung", "aria-label": `${nameOf(one)}, ${Math.round(one.width_mm)} × ${Math.round(one.height_mm)} mm, ${Math.round(one.x_mm)} from the left, ${Math.round(one.y_mm)} from the top` }, url ? h("img", { src: url, alt: "", draggable: "false" }) : nameOf(one));
-      const put = () => Object.assign(made.style, { left: `${(100 * (one.x_mm - left)) / w}%`, top: `${(100 * (one.y_mm - top)) / hgt}%`, width: `${(100 * one.width_mm) / w}%`, height: `${(100 * one.height_mm) / hgt}%` });
-      const move = (dx, dy) => { one.x_mm = Math.round(one.x_mm + dx); one.y_mm = Math.round(one.y_mm + dy); put(); told(one); };
+      const made = h("button", { type: "button", class: "ra-hung" }, url ? h("img", { src: url, alt: "", draggable: "false" }) : nameOf(one));
+      const put = () => {
+        made.setAttribute("aria-label", `${nameOf(one)}, ${Math.round(one.width_mm)} × ${Math.round(one.height_mm)} mm, ${Math.round(one.x_mm)} from the left, ${Math.round(one.y_mm)} from the top`);
+        Object.assign(made.style, { left: `${(100 * (one.x_mm - left)) / w}%`, top: `${(100 * (one.y_mm - top)) / hgt}%`, width: `${(100 * one.width_mm) / w}%`, height: `${(100 * one.height_mm) / hgt}%` });
+      };
+      const move = (dx, dy) => { one.x_mm = Math.round(one.x_mm + dx); one.y_mm = Math.round(one.y_mm + dy); unsaved = ctx.slug(); put(); told(one); };
       made.addEventListener("keydown", (event) => {
         const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
         if (way) { event.preventDefault(); move(...way.map((part) => part * STEP_MM * (event.shiftKey ? 10 : 1))); }
-        if (event.key === "Delete") { hung = hung.filter((other) => other !== one); draw(); said.replaceChildren(`${nameOf(one)} is taken down.`); }
+        if (event.key === "Delete") { hung = hung.filter((other) => other !== one); unsaved = ctx.slug(); draw(); said.replaceChildren(`${nameOf(one)} is taken down.`); }
       });
       made.addEventListener("pointerdown", (event) => {
         made.setPointerCapture(event.pointerId);
         let [x, y] = [event.clientX, event.clientY];
         const drag = (moved) => { const box = ground.getBoundingClientRect(); move(((moved.clientX - x) * w) / box.width, ((moved.clientY - y) * hgt) / box.height); [x, y] = [moved.clientX, moved.clientY]; };
         made.addEventListener("pointermove", drag);
-        made.addEventListener("pointerup", () => made.removeEventListener("pointermove", drag), { once: true });
+        made.addEventListener("lostpointercapture", () => made.removeEventListener("pointermove", drag), { once: true }); // let go, or cancelled
       });
       made.addEventListener("focus", () => told(one));
       put();
@@ -77,6 +81,7 @@ function hangingPart(ctx) {
     const [w, hgt] = sizesOf(kind, id)[size.selectedIndex] ?? [277, 185];
     const right = Math.max(0, ...hung.map((one) => one.x_mm + one.width_mm));
     hung.push({ frame: id, x_mm: right + 100, y_mm: Math.max(0, number(height) - 1550 - hgt / 2), width_mm: w, height_mm: hgt, finished: kind === "finished", print: "" });
+    unsaved = ctx.slug();
     draw();
     told(hung.at(-1));
   }
@@ -89,6 +94,7 @@ function hangingPart(ctx) {
     const whole = hung.reduce((sum, one) => sum + one.width_mm, 0) + gap * Math.max(0, hung.length - 1);
     let x = (number(width) - whole) / 2;
     for (const one of hung) { one.x_mm = Math.round(x); one.y_mm = Math.round(number(height) - 1550 - one.height_mm / 2); x += one.width_mm + gap; }
+    unsaved = ctx.slug();
     draw();
     said.replaceChildren("Centred at 1.55 m above the floor (common practice, no source). Not kept yet.");
   }
@@ -99,7 +105,7 @@ function hangingPart(ctx) {
     if (upload_ === null) return;
     const got = await during(ctx.told, [], "Saving", () => ctx.ask("hang", { slug: ctx.slug(), wall: wall.value, width_mm: number(width), height_mm: number(height), light: light.value, note: note.value, hung, photograph: upload_ }));
     if (!got) return;
-    note.value = photograph.value = "";
+    note.value = photograph.value = unsaved = "";
     await ctx.open("Kept, beside those before.");
   }
   async function paper() {
@@ -110,6 +116,7 @@ function hangingPart(ctx) {
     ctx.told.say(got.answer.words);
   }
   async function load() {
+    unsaved = "";
     const one = known.find((each) => each.number === Number(earlier.value));
     hung = (one?.hung ?? []).map((each) => ({ ...each }));
     if (one) { wall.value = one.wall; width.value = one.width_mm; height.value = one.height_mm; light.value = one.light; }
@@ -130,11 +137,14 @@ function hangingPart(ctx) {
     fill: (answer) => {
       known = answer.arrangements;
       finished = answer.finished;
+      const was = earlier.value;
       earlier.replaceChildren(...known.map((one) => h("option", { value: one.number }, one.words)).reverse(), known.length ? "" : h("option", { value: "0" }, "nothing kept yet"));
       adding.replaceChildren(...ctx.frames.map((one) => h("option", { value: `frame|${one.id}` }, one.name)), ...finished.map((one) => h("option", { value: `finished|${one.id}` }, `finished: ${one.title}`)));
       sizes();
       links.replaceChildren();
-      load();
+      if (unsaved !== ctx.slug()) return load();
+      earlier.value = was; // what was moved and not kept stays as it is while other parts are worked on
+      draw();
     },
     end: () => shelf.clear(),
   };
