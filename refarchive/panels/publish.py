@@ -10,7 +10,7 @@ from typing import Any
 import traitlets
 
 from refarchive.archive import Archive
-from refarchive.errors import BadQuery
+from refarchive.errors import BadQuery, SourceRefused
 from refarchive.panels.base import LARGE_PX, Answer, Panel, answers, drawn, jpeg, script, style
 
 TYPES = {".jpg": "image/jpeg", ".tif": "image/tiff", ".pdf": "application/pdf"}
@@ -49,7 +49,11 @@ class Publish(Panel):
         ]
         document["needs"] = [{"slug": one.slug, "name": one.name} for one in scene.needs]
         document["series"] = self._in_order(scene.series)
-        return document, [jpeg(self.archive.frame_work.picture(slug, name, LARGE_PX))]
+        try:
+            return document, [jpeg(self.archive.frame_work.picture(slug, name, LARGE_PX))]
+        except SourceRefused as error:
+            document["missing"].insert(0, f"{error.problem} {error.next_step}")
+            return document, []
 
     def _in_order(self, series: str) -> dict[str, Any]:
         if not series:

@@ -171,3 +171,17 @@ def test_who_worked_on_it_is_kept_with_every_role_and_taken_away_for_good(page: 
     expect(field).to_have_value("Ada: hair", timeout=WAIT)
     page.wait_for_function("() => document.querySelector('[role=status]').textContent !== 'Not saved yet.'")
     assert kept() == [["Ada", "hair"]]
+
+
+def test_a_frame_whose_file_is_missing_can_still_be_spoken_of(two: Archive, show: Callable[..., Page]) -> None:
+    name = two.publishing.frame("ford")
+    two.frame_work.original("ford", name).unlink()
+    made = show(Publish(two, "ford"))
+    part(made, "Caption and note")
+    made.get_by_text("What the record lacks", exact=True).click()
+    expect(made.get_by_text("The file of the frame 'ford.jpg' is missing.").last).to_be_visible(timeout=WAIT)
+    made.get_by_label("Title", exact=True).fill("The ford")
+    made.get_by_role("button", name="Save: Caption and historical note").click()
+    made.wait_for_function("() => document.querySelector('[role=status]').textContent !== 'Not saved yet.'")
+    expect(made.get_by_label("Title", exact=True)).to_have_value("The ford", timeout=WAIT)
+    assert two.publishing.document("ford", name)["values"]["title"] == "The ford"
