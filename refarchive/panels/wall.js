@@ -213,7 +213,7 @@ function sittingPart(ctx) {
   let now = null;
 
   async function begin() {
-    const got = await during(ctx.told, [], "Beginning", () => ctx.ask("sit", { slug: ctx.slug(), criterion: criterion.value, viewer: viewer.value, light: light.value, frames: [...ctx.chosen] }));
+    const got = await during(ctx.told, [], "Beginning", () => ctx.ask("sit", { slug: ctx.slug(), criterion: criterion.value, viewer: viewer.value, light: light.value, frames: ctx.chosen.size >= 2 ? [...ctx.chosen] : [] }));
     if (!got) return;
     sitting = got.answer.sitting;
     asked.replaceChildren(got.answer.asked);
@@ -244,7 +244,7 @@ function sittingPart(ctx) {
     const says = { ArrowLeft: "left", ArrowRight: "right", ArrowDown: "neither yet" }[event.key];
     if (!says) return;
     event.preventDefault();
-    say(says);
+    if (!event.repeat) say(says); // a key held down says nothing of pairs that were not looked at
   });
   async function end(said = "") {
     ctx.quiet(false);

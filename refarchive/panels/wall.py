@@ -10,12 +10,13 @@ from typing import Any
 import traitlets
 
 from refarchive.archive import Archive
-from refarchive.errors import BadQuery
+from refarchive.errors import BadQuery, SourceRefused
 from refarchive.panels.base import PREVIEWS, Answer, Panel, answers, drawn, jpeg, pages_of, script, style
 
 PAIR_PX = 1400  # long side of pictures in a sitting
 SMALL_PX = 256
 MOST_PAGES = 40
+GROUND = (128, 128, 128)  # where the file of a picture is missing
 ASKED = {
     "story": "Which tells the story better?",
     "gesture": "Which has the better gesture?",
@@ -56,14 +57,13 @@ class Wall(Panel):
             data = after.thumbnail(one["scene"], one["id"], SMALL_PX)
             places.append(len(pictures) if data else None)
             pictures += [data] if data else []
-        shown = document["frames"][:PREVIEWS]
+        pictured = min(len(document["frames"]), PREVIEWS)  # the others are there by name
         return {
             "story": scene.story,
-            "frames": shown,
-            "not_shown": len(document["frames"]) - len(shown),
+            "frames": document["frames"],
             "groups": document["groups"],
-            "finished": [{**one, "place": place} for one, place in zip(finished, places[len(shown) :], strict=False)],
-            "places": places[: len(shown)],
+            "finished": [{**one, "place": place} for one, place in zip(finished, places[pictured:], strict=False)],
+            "places": places[:pictured] + [None] * (len(document["frames"]) - pictured),
             "looked": after.looked_at(slug),
             "prints": after.prints_told(slug),
             "arrangements": after.walls(slug),
@@ -178,13 +178,20 @@ class Wall(Panel):
         return self._next(sitting)
 
     def _next(self, sitting: str) -> tuple[dict[str, Any], list[bytes]]:
+        from PIL import Image
+
         found = self.archive.after.next_pair(sitting)
         pair = found["pair"]
         if pair is None:
             return {"pair": None, "words": found["words"]}, []
-        scene = found["scene"]
-        pictures = [jpeg(self.archive.frame_work.picture(scene, name, PAIR_PX)) for name in pair]
-        return {"pair": {"left": pair[0], "right": pair[1]}, "words": found["words"]}, pictures
+        pictures, words = [], [found["words"]]
+        for name in pair:
+            try:
+                pictures.append(jpeg(self.archive.frame_work.picture(found["scene"], name, PAIR_PX)))
+            except SourceRefused as error:  # what was said is kept already; the sitting goes on
+                pictures.append(jpeg(Image.new("RGB", (PAIR_PX, PAIR_PX), GROUND)))
+                words.append(f"{error.problem} {error.next_step} It can be left at neither yet.")
+        return {"pair": {"left": pair[0], "right": pair[1]}, "words": " ".join(words)}, pictures
 
     @answers("hear")
     def hear(self, slug: str, frame: str, words: str, viewer: str) -> Answer:

@@ -165,3 +165,65 @@ def test_the_decision_keeps_the_sentence_and_what_was_turned_down(page: Page, ar
     expect(page.get_by_text("F_2.jpg. The wheel is <sinking>.")).to_be_visible(timeout=WAIT)
     (told,) = archive.after.decisions_told("ford")
     assert told["turned_down"] == ["F_0.jpg: nobody looks"]
+
+
+def test_frames_beyond_those_that_are_pictured_are_there_by_name(archive, card, show, monkeypatch) -> None:
+    monkeypatch.setattr("refarchive.panels.wall.PREVIEWS", 2)
+    archive.plan(PLAN)
+    archive.after.take("ford", card)
+    made = show(Wall(archive, "ford"))
+    for number in range(4):
+        button = made.get_by_role("button", name=f"F_{number}.jpg")
+        expect(button).to_be_visible(timeout=WAIT)
+        assert button.locator("img").count() == (number < 2)
+
+
+def test_a_sitting_goes_on_past_a_frame_whose_file_is_missing(page: Page, archive: Archive) -> None:
+    archive.frame_work.original("ford", archive.frames("ford")[0].id).unlink()
+    part(page, "A sitting")
+    page.get_by_role("button", name="Begin", exact=True).click()
+    pair = page.get_by_role("group", name="Two pictures")
+    for count in range(1, 5):
+        expect(pair).to_be_visible(timeout=WAIT)
+        pair.press("ArrowDown")
+        expect(page.get_by_text(f"{count} said in this sitting")).to_be_visible(timeout=WAIT)
+    assert len(archive.after.judgements("ford")) == 4
+    assert len(archive.after.sittings_told("ford")) == 1
+    names = {archive.frames("ford")[0].id}
+    while not names & set(archive.after.next_pair(archive.after.judgements("ford")[0].sitting)["pair"]):
+        pair.press("ArrowDown")
+        page.wait_for_timeout(200)
+    expect(page.get_by_text("The file of the frame 'F_0.jpg' is missing.")).to_be_visible(timeout=WAIT)
+
+
+def test_one_frame_alone_narrows_nothing_and_a_key_held_down_says_one_thing(page: Page, archive: Archive) -> None:
+    choose(page, "F_0.jpg")
+    part(page, "A sitting")
+    page.get_by_role("button", name="Begin", exact=True).click()
+    pair = page.get_by_role("group", name="Two pictures")
+    expect(pair).to_be_focused(timeout=WAIT)
+    page.keyboard.down("ArrowLeft")
+    expect(page.get_by_text("1 said in this sitting")).to_be_visible(timeout=WAIT)
+    page.keyboard.down("ArrowLeft")  # as a keyboard repeats it
+    page.keyboard.up("ArrowLeft")
+    page.wait_for_timeout(400)
+    assert len(archive.after.judgements("ford")) == 1
+    assert len(archive._kit.store.after.sittings("ford")[0].frames) == 4
+
+
+def test_what_was_moved_and_not_kept_outlives_other_work(page: Page, archive: Archive) -> None:
+    part(page, "The wall")
+    page.get_by_role("button", name="Hang it").click()
+    hung = page.locator(".ra-hung")
+    hung.first.focus()
+    hung.first.press("ArrowRight")
+    where = hung.first.get_attribute("aria-label")
+    part(page, "A sitting")
+    page.get_by_label("What they said, unprompted").fill("Somebody is drowning")
+    page.get_by_role("button", name="Keep their words").click()
+    expect(page.get_by_role("status")).to_contain_text("kept", timeout=WAIT)
+    part(page, "The wall")
+    assert [hung.nth(n).get_attribute("aria-label") for n in range(hung.count())] == [where]
+    page.get_by_role("button", name="Keep this arrangement").click()
+    expect(page.get_by_role("status")).to_contain_text("Kept, beside", timeout=WAIT)
+    assert len(archive.after.walls("ford")) == 1
