@@ -96,7 +96,7 @@ def pairs(runs: int) -> None:
             rows = []
             for run in range(runs):
                 judge = Judge(number, seed=run)
-                rows.append(reached(judge, shown(judge, 800, seed=run), 800))
+                rows.append(reached(judge, shown(judge, 400, seed=run), 400))
             found[shown.__name__] = np.array(rows)
         for place, what in enumerate(("half the pairs separated", "nine in ten in order")):
             one, other = found["drawn"][:, place], found["chosen"][:, place]
