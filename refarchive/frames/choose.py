@@ -107,7 +107,8 @@ class Standing:
     strengths: (N,), mean nought within a group. covariance: (N, N), of those, nought between groups. group_of: (N,),
     which group each is in. difference and error: (N, N), row minus column and its standard error; nan where two cannot
     be compared. low and high: (N, N), bounds of the interval of the difference. ahead: (N, N), true where the row is
-    ahead of the column. answers: (N, N), how often two were asked about directly.
+    ahead of the column. answers: (N, N), how often two were asked about directly. fits: one a
+    group, as `strengths` gives them.
     """
 
     items: tuple[str, ...]
@@ -124,6 +125,7 @@ class Standing:
     ahead: NDArray[np.bool_]
     answers: Whole
     sentences: tuple[str, ...]
+    fits: tuple[Fit, ...]
 
     def pair(self, first: str, second: str) -> Difference:
         """What stands between two items.
@@ -209,12 +211,13 @@ def standing(
     group_of = np.zeros(number, dtype=np.int64)
     error = np.full((number, number), math.nan)
     low = error.copy()
-    found = []
+    found, fits = [], []
     for which, members in enumerate(groups(number, counts)):
         group_of[members] = which
         within = counts.among(members, number)
         group, fit = _group(tuple(items[n] for n in members), within, level, simultaneous, estimate)
         found.append(group)
+        fits.append(fit)
         square = np.ix_(members, members)
         strengths[members], covariance[square] = fit.strengths, fit.covariance
         error[square] = errors_of(fit.covariance)
@@ -227,7 +230,7 @@ def standing(
     said = _sentences(tuple(found), ahead, level, simultaneous)
     return Standing(
         tuple(items), level, simultaneous, tuple(found), group_of, strengths, covariance, difference, error, low,
-        -low.T, ahead, answers, said,
+        -low.T, ahead, answers, said, tuple(fits),
     )  # fmt: skip
 
 

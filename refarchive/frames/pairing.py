@@ -35,7 +35,7 @@ from refarchive.frames.choose import (
     listed,
     standing,
 )
-from refarchive.frames.strengths import Array, Counts, Judged, Whole, groups, indexed, information, tallied
+from refarchive.frames.strengths import Array, Counts, Judged, Whole, errors_of, groups, indexed, information, tallied
 
 REPEAT_SHARE = 0.1  # of the pairs shown; common practice, no source
 MOST_SHARE = 0.5
@@ -152,17 +152,20 @@ def gains(stands: Standing) -> Array:
     from scipy.special import entr, ndtr
 
     number = len(stands.items)
-    variance = np.square(stands.error)
+    # At the likeliest spread: what is unknown of the spread itself is told by far pairs, and says little of the order.
+    _, strengths, covariance = max(stands.fits[0].parts, key=lambda part: part[0])
+    difference = strengths[:, None] - strengths[None, :]
+    variance = np.square(errors_of(covariance))
     still = ~(stands.ahead | stands.ahead.T) & ~np.eye(number, dtype=bool)
     safe = np.where(still, variance, 1.0)
-    first = ndtr(stands.difference / np.sqrt(safe))
+    first = ndtr(difference / np.sqrt(safe))
     weight = np.where(still, (entr(first) + entr(1.0 - first)) / safe, 0.0)
     laplacian = np.diag(weight.sum(axis=1)) - weight
-    form = stands.covariance @ laplacian @ stands.covariance
+    form = covariance @ laplacian @ covariance
     own = np.diag(form)
     narrowed = own[:, None] + own[None, :] - 2.0 * form
     ties = stands.groups[0].tie_odds
-    told = information(stands.difference, float(np.log(ties)) if ties else -np.inf)
+    told = information(difference, float(np.log(ties)) if ties else -np.inf)
     return np.asarray(told * narrowed / (1.0 + told * variance))
 
 

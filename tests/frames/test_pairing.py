@@ -128,20 +128,21 @@ def test_gains_are_the_narrowing_that_a_rank_one_change_brings() -> None:
     rated = gains(found)
     odds = found.groups[0].tie_odds
     assert odds is not None
+    _, strengths, covariance = max(found.fits[0].parts, key=lambda part: part[0])
     extra = 1.0 / 6.0
     for a, b in ((0, 1), (2, 5)):
-        told = float(information(found.difference[a, b], math.log(odds)))
+        told = float(information(strengths[a] - strengths[b], math.log(odds)))
         apart = np.zeros(6)
         apart[a], apart[b] = 1.0, -1.0
-        anew = np.linalg.inv(np.linalg.inv(found.covariance + extra) + told * np.outer(apart, apart)) - extra
+        anew = np.linalg.inv(np.linalg.inv(covariance + extra) + told * np.outer(apart, apart)) - extra
         total = 0.0
         for i in range(6):
             for j in range(i + 1, 6):
                 if found.ahead[i, j] or found.ahead[j, i]:
                     continue
-                before = found.error[i, j] ** 2
+                before = covariance[i, i] + covariance[j, j] - 2 * covariance[i, j]
                 after = anew[i, i] + anew[j, j] - 2 * anew[i, j]
-                first = ndtr(found.difference[i, j] / found.error[i, j])
+                first = ndtr((strengths[i] - strengths[j]) / math.sqrt(before))
                 total += (entr(first) + entr(1 - first)) * (before - after) / before
         assert rated[a, b] == pytest.approx(total, rel=1e-6)
     assert rated == pytest.approx(rated.T)

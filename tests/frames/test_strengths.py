@@ -206,7 +206,7 @@ def test_the_penalised_fit_comes_near_the_integral(wins: int, losses: int, ties:
 def test_the_nearer_bound_claims_no_less_or_more_than_the_integral(wins: int, losses: int) -> None:
     """What decides whether one is ahead: also where the difference itself is known badly."""
     bound = fitted(2, counted(f"1 2 {wins} {losses} 0"), penalised=True).lower(0.025)[0, 1]
-    assert bound == pytest.approx(integrated(wins, losses, 0)[2], abs=0.15)
+    assert bound == pytest.approx(integrated(wins, losses, 0)[2], abs=0.2)
 
 
 def test_many_ties_draw_nothing_apart() -> None:
