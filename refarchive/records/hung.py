@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import fields, is_dataclass, replace
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, TypeVar
 
 import sqlalchemy as sa
 
@@ -19,6 +19,7 @@ from refarchive.records import onsite, rows, schema, wall
 
 Opened = Callable[[], AbstractContextManager[sa.Connection]]
 Tell = Callable[[sa.Connection, str, str, Any, Any], None]
+Numbered = TypeVar("Numbered", wall.Judgement, wall.Arrangement, wall.Decision, wall.SeriesOrder)
 
 LONGEST_REASON = 500  # characters
 LONGEST_SENTENCE = 2_000
@@ -157,10 +158,7 @@ class AfterTheShoot:
                 raise RecordRefused("A repeat must show an earlier pair again.", "Leave the repeat out.")
             if _sitting(connection, row["sitting"]).criterion != sitting.criterion:
                 raise RecordRefused("A repeat must ask by the same criterion.", "Leave the repeat out.")
-        values = rows.plain(judgement)
-        del values["number"]
-        number = connection.execute(sa.insert(table).values(values)).inserted_primary_key
-        kept = replace(judgement, number=int(number[0]) if number else 0)
+        kept = _numbered(connection, table, judgement)
         self._tell(connection, "added", f"judgement:{kept.number}", None, rows.plain(kept))
         return kept
 
@@ -200,10 +198,7 @@ class AfterTheShoot:
         with self._writing() as connection:
             _scene(connection, arrangement.scene)
             _frames(connection, [one.frame for one in arrangement.hung])
-            values = rows.plain(arrangement)
-            del values["number"]
-            number = connection.execute(sa.insert(schema.arrangement).values(values)).inserted_primary_key
-            kept = replace(arrangement, number=int(number[0]) if number else 0)
+            kept = _numbered(connection, schema.arrangement, arrangement)
             self._tell(connection, "added", f"arrangement:{kept.number}", None, rows.plain(kept))
             return kept
 
@@ -212,8 +207,7 @@ class AfterTheShoot:
         table = schema.arrangement
         query = sa.select(table).where(table.c.scene == scene).order_by(table.c.at, table.c.number)
         with self._reading() as connection:
-            found = connection.execute(query).mappings().all()
-        return [one for row in found if (one := onsite.restored(wall.Arrangement, dict(row)))]
+            return _restored(connection, query, wall.Arrangement)
 
     # --- decisions and series -----------------------------------------------------------------------------------
 
@@ -233,10 +227,7 @@ class AfterTheShoot:
         with self._writing() as connection:
             _scene(connection, decision.scene)
             _frames(connection, [decision.frame, *down], scene=decision.scene)
-            values = rows.plain(decision)
-            del values["number"]
-            number = connection.execute(sa.insert(schema.decision).values(values)).inserted_primary_key
-            kept = replace(decision, number=int(number[0]) if number else 0)
+            kept = _numbered(connection, schema.decision, decision)
             self._tell(connection, "added", f"decision:{decision.scene}", None, rows.plain(kept))
             return kept
 
@@ -247,8 +238,7 @@ class AfterTheShoot:
         if scene:
             query = query.where(table.c.scene == scene)
         with self._reading() as connection:
-            found = connection.execute(query).mappings().all()
-        return [one for row in found if (one := onsite.restored(wall.Decision, dict(row)))]
+            return _restored(connection, query, wall.Decision)
 
     def add_order(self, order: wall.SeriesOrder) -> None:
         """Keep an order of a series, beside those before. Raises UnknownRecord, RecordRefused."""
@@ -258,9 +248,7 @@ class AfterTheShoot:
         order = replace(order, at=_moment(order.at))
         with self._writing() as connection:
             _frames(connection, order.frames)
-            values = rows.plain(order)
-            del values["number"]
-            connection.execute(sa.insert(schema.series_order).values(values))
+            _numbered(connection, schema.series_order, order)
             self._tell(connection, "added", f"series:{order.series}", None, rows.plain(order))
 
     def orders(self, series: str) -> list[wall.SeriesOrder]:
@@ -268,8 +256,7 @@ class AfterTheShoot:
         table = schema.series_order
         query = sa.select(table).where(table.c.series == series).order_by(table.c.at, table.c.number)
         with self._reading() as connection:
-            found = connection.execute(query).mappings().all()
-        return [one for row in found if (one := onsite.restored(wall.SeriesOrder, dict(row)))]
+            return _restored(connection, query, wall.SeriesOrder)
 
     # --- what goes out ------------------------------------------------------------------------------------------
 
@@ -308,6 +295,19 @@ class AfterTheShoot:
             before = row["told"] if row else None
             self._tell(connection, "changed" if row else "added", f"picture:{told.frame}", before, rows.plain(told))
             return int(revision) + 1
+
+
+def _numbered(connection: sa.Connection, table: sa.Table, record: Numbered) -> Numbered:
+    """Keep a record that the store counts; with its number."""
+    values = rows.plain(record)
+    del values["number"]
+    number = connection.execute(sa.insert(table).values(values)).inserted_primary_key
+    return replace(record, number=int(number[0]) if number else 0)
+
+
+def _restored(connection: sa.Connection, query: sa.Select[Any], kind: type[Numbered]) -> list[Numbered]:
+    found = connection.execute(query).mappings()
+    return [one for row in found if (one := onsite.restored(kind, dict(row)))]
 
 
 def _check_particulars(told: wall.Particulars) -> None:
