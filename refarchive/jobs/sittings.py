@@ -74,12 +74,19 @@ class _Record:
         return [None if one.repeats is None else places.get(one.repeats) for one in self.answers]
 
 
-def _record(kit: Kit, sitting: Sitting) -> _Record:
+def said_by(kit: Kit, scene: str, criterion: str, viewer: str) -> tuple[list[Sitting], list[Judgement]]:
+    """The sittings of one viewer by one criterion, and what was said in them, oldest first."""
     store = kit.store.after
-    own = {one.id for one in store.sittings(sitting.scene) if one.viewer.casefold() == sitting.viewer.casefold()}
+    who = viewer.casefold()
+    own = [one for one in store.sittings(scene) if one.criterion == criterion and one.viewer.casefold() == who]
+    names = {one.id for one in own}
+    return own, [one for one in store.judgements(scene, criterion) if one.sitting in names]
+
+
+def _record(kit: Kit, sitting: Sitting) -> _Record:
     shown = set(sitting.frames)
-    said = store.judgements(sitting.scene, sitting.criterion)
-    return _Record(tuple(one for one in said if one.sitting in own and {one.left, one.right} <= shown))
+    _, said = said_by(kit, sitting.scene, sitting.criterion, sitting.viewer)
+    return _Record(tuple(one for one in said if {one.left, one.right} <= shown))
 
 
 def _next(sitting: Sitting, record: _Record) -> pairing.Pair | None:

@@ -17,6 +17,7 @@ from refarchive.frames import choose, consistency, drift
 from refarchive.frames.strengths import LONGEST_NAME
 from refarchive.jobs.comparing import in_time
 from refarchive.jobs.kit import Kit
+from refarchive.jobs.sittings import said_by
 from refarchive.records.model import Frame, Scene
 from refarchive.records.wall import CRITERIA, Judgement
 
@@ -49,18 +50,12 @@ class _Said:
 def _said(kit: Kit, scene: Scene, criterion: str, viewer: str = "") -> _Said:
     if criterion not in CRITERIA:
         raise BadQuery(f"There is no criterion {criterion[:40]!r}.", f"There are: {', '.join(CRITERIA)}.")
-    own = [
-        one
-        for one in kit.store.after.sittings(scene.slug)
-        if one.criterion == criterion and one.viewer.casefold() == viewer.casefold()
-    ]
-    ids = {one.id for one in own}
-    answers = tuple(one for one in kit.store.after.judgements(scene.slug, criterion) if one.sitting in ids)
+    own, answers = said_by(kit, scene.slug, criterion, viewer)
     shown = {name for one in own for name in one.frames} | {n for one in answers for n in (one.left, one.right)}
     frames = [frame for frame in in_time(kit.store.frames(scene.slug)) if frame.id in shown]
     names = Counter(frame.source_name for frame in frames)
     labels = {frame.id: _label(frame, names[frame.source_name] == 1) for frame in frames}
-    return _Said(labels, answers)
+    return _Said(labels, tuple(answers))
 
 
 def _label(frame: Frame, alone: bool) -> str:
