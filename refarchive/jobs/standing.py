@@ -208,7 +208,7 @@ def figure(kit: Kit, scene: Scene, criterion: str) -> Figure:
     """The strengths with their intervals, drawn. Raises BadQuery where nothing was said."""
     from refarchive.paper.strengths_plot import strengths_figure
 
-    rows = document(kit, scene, criterion)["strengths"]
-    if not rows:
+    said = _said(kit, scene, criterion)
+    if not said.answers:
         raise BadQuery(f"Nothing was said of pairs by {criterion} yet.", "Hold a sitting first.")
-    return strengths_figure(rows, criterion)
+    return strengths_figure(_strengths(choose.standing(list(said.labels.values()), said.triples)), criterion)
