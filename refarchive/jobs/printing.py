@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
@@ -50,21 +51,22 @@ def _shot(scene: Scene, frame: Frame) -> work_prints.Shot:
     )
 
 
-def _laid_out(kit: Kit, scene: Scene, frames: Sequence[Frame], count: int) -> work_prints.WorkPrints:
+def _laid_out(kit: Kit, scene: Scene, frames: Sequence[Frame], count: int, printed: str) -> work_prints.WorkPrints:
+    """Frames on sheets whose numbers follow those printed before."""
     if count not in COUNTS:
         raise BadQuery(f"{count} pictures on a sheet cannot be set.", "Ask for 1, 2 or 4.")
     there = {one.sheet for one in kit.store.after.prints(scene.slug)}
     return work_prints.work_prints(
         [_shot(scene, frame) for frame in frames],
         count,
-        printed=date.today().isoformat(),
+        printed=printed,
         first_sheet=len(there) + 1,
     )
 
 
 def sizes(kit: Kit, scene: Scene, names: Sequence[str], count: int) -> list[str]:
     """How large and how fine prints would be, a sentence for those that are alike; see the façade."""
-    laid = _laid_out(kit, scene, _asked(kit, scene, names), count)
+    laid = _laid_out(kit, scene, _asked(kit, scene, names), count, "")
     told: dict[str, list[str]] = {}
     for one in laid.placed:
         words = f"{one.width_mm:.0f} × {one.height_mm:.0f} mm, {one.fineness.sentence}"
@@ -91,12 +93,11 @@ def _sizes_mm(width_px: int, height_px: int) -> tuple[tuple[float, float, str], 
 def print_frames(kit: Kit, scene: Scene, names: Sequence[str], count: int, paper: str, out: Path) -> Printed:
     """Write sheets of work prints, and keep what was printed; see the façade."""
     frames = _asked(kit, scene, names)
-    laid = _laid_out(kit, scene, frames, count)
+    today = date.today().isoformat()
+    laid = _laid_out(kit, scene, frames, count, today)
     pictures = {work_prints.STRIP: work_prints.strip_png()} | {frame.id: _file(kit, frame) for frame in frames}
     made = sheets.write_sheets(laid.document, pictures)
-    today = date.today().isoformat()
-    number = len({one.sheet for one in kit.store.after.prints(scene.slug)}) + 1
-    path = write_whole(out / f"{scene.slug}-prints-{number:03d}.pdf", made.pdf)
+    path = write_whole(out / f"{scene.slug}-prints-{int(laid.placed[0].sheet):03d}.pdf", made.pdf)
     kit.store.after.add_prints(
         [
             Print(
@@ -134,12 +135,10 @@ def print_index(kit: Kit, scene: Scene, out: Path) -> Printed:
     group = {name: one["words"] for one in told["groups"] for name in one["frames"]}
     pictures: dict[str, bytes] = {}
     rows = []
-    for one in sorted(told["frames"], key=lambda row: row["place"]):
+    for one in told["frames"]:
         frame = by_id[one["id"]]
-        try:
+        with suppress(SourceRefused):  # the index says that there is none
             pictures[frame.id] = as_jpeg(frame_picture(kit, frame, INDEX_PX), INDEX_PX)
-        except SourceRefused:
-            pictures.pop(frame.id, None)
         rows.append(
             work_prints.Indexed(
                 frame.id if frame.id in pictures else "",
