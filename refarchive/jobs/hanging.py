@@ -42,7 +42,8 @@ def hang(
     at: str = "",
 ) -> Arrangement:
     """Keep an arrangement; see the façade."""
-    pieces = tuple(_hung(kit, scene, one) for one in hung)
+    own = {frame.source_name: frame.id for frame in kit.store.frames(scene.slug)}
+    pieces = tuple(_hung(kit, own, one) for one in hung)
     sha256 = suffix = ""
     if photograph is not None:
         kept = kit.files.keep(photograph, picture_size(photograph)[2])
@@ -53,7 +54,8 @@ def hang(
     return kit.store.after.add_arrangement(made)
 
 
-def _hung(kit: Kit, scene: Scene, said: Mapping[str, Any]) -> Hung:
+def _hung(kit: Kit, own: Mapping[str, str], said: Mapping[str, Any]) -> Hung:
+    """One picture as it was said; `own` are the scene's frames by file name, others are named by id."""
     if unknown := set(said) - KEYS:
         raise BadQuery(
             f"A picture on a wall has no {sorted(unknown)[0][:40]!r}.", f"It has: {', '.join(sorted(KEYS))}."
@@ -67,7 +69,6 @@ def _hung(kit: Kit, scene: Scene, said: Mapping[str, Any]) -> Hung:
     if not all(map(math.isfinite, (x, y, width, height))):
         raise BadQuery("A place on a wall is no number.", "Give millimetres.")
     name = str(said.get("frame", ""))
-    own = {frame.source_name: frame.id for frame in kit.store.frames(scene.slug)}
     frame = kit.store.frame(own.get(name, name))
     return Hung(frame.id, x, y, width, height, bool(said.get("finished", False)), str(said.get("print", "")))
 
