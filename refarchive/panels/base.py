@@ -87,6 +87,16 @@ def pages_of(pdf: bytes, most: int, longest: int = 900) -> Iterator[bytes]:
         document.close()
 
 
+def sheets_of(write: Callable[[Path], Any]) -> tuple[dict[str, Any], bytes]:
+    """A PDF that the browser is to keep: its name and, in words, what stands in it; and its bytes.
+
+    `write` makes it in the folder that it is given, as the archive's `print_…` do.
+    """
+    with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
+        made = write(Path(folder))
+        return {"name": made.pdf.name, "words": made.words}, made.pdf.read_bytes()
+
+
 def checked_region(region: Sequence[float] | None) -> Region | None:
     """A region as the browser gives it, None for none. Raises BadQuery for what is no four numbers."""
     if region is None:

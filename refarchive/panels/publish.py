@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +11,7 @@ import traitlets
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery, SourceRefused
-from refarchive.panels.base import LARGE_PX, Answer, Panel, answers, drawn, jpeg, script, style
+from refarchive.panels.base import LARGE_PX, Answer, Panel, answers, drawn, jpeg, script, sheets_of, style
 
 TYPES = {".jpg": "image/jpeg", ".tif": "image/tiff", ".pdf": "application/pdf"}
 
@@ -107,9 +107,8 @@ class Publish(Panel):
     def series_page(self, number: int, slug: str, frame: str) -> Answer:
         """The series on paper, with the frame tried at each place."""
         self.tell(number, 0, 1, "Setting the pages")
-        with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
-            name = self.archive.scene(slug).series
-            return _sent(self.archive.series.print_page(name, candidate=(slug, frame), out=folder))
+        name = self.archive.scene(slug).series
+        return _sheets(lambda out: self.archive.series.print_page(name, candidate=(slug, frame), out=out))
 
     # --- files --------------------------------------------------------------------------------------------------
 
@@ -117,15 +116,13 @@ class Publish(Panel):
     def statement(self, number: int, slug: str, frame: str) -> Answer:
         """What rests on what, by region, on one page."""
         self.tell(number, 0, 1, "Setting the page")
-        with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
-            return _sent(self.archive.publishing.print_statement(slug, frame, out=folder))
+        return _sheets(lambda out: self.archive.publishing.print_statement(slug, frame, out=out))
 
     @answers("pages", long=True)
     def pages(self, number: int, slug: str, frame: str) -> Answer:
         """Caption, note with its evidence, and the statement."""
         self.tell(number, 0, 1, "Setting the pages")
-        with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
-            return _sent(self.archive.publishing.print_pages(slug, frame, out=folder))
+        return _sheets(lambda out: self.archive.publishing.print_pages(slug, frame, out=out))
 
     @answers("file", long=True)
     def file(self, number: int, slug: str, frame: str, public: bool) -> Answer:
@@ -161,6 +158,6 @@ def _pair(pair: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _sent(made: Any) -> Answer:
-    pdf: Path = made.pdf
-    return {"name": pdf.name, "type": TYPES[".pdf"], "words": made.words}, [pdf.read_bytes()]
+def _sheets(write: Callable[[Path], Any]) -> Answer:
+    document, pdf = sheets_of(write)
+    return {**document, "type": TYPES[".pdf"]}, [pdf]

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +10,7 @@ import traitlets
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery, SourceRefused
-from refarchive.panels.base import PREVIEWS, Answer, Panel, answers, drawn, jpeg, pages_of, script, style
+from refarchive.panels.base import PREVIEWS, Answer, Panel, answers, drawn, jpeg, pages_of, script, sheets_of, style
 
 PAIR_PX = 1400  # long side of pictures in a sitting
 SMALL_PX = 256
@@ -108,21 +107,19 @@ class Wall(Panel):
     def prints(self, number: int, slug: str, frames: Sequence[str], count: int, paper: str = "") -> Answer:
         """The sheets of work prints as PDF, to be kept by the browser."""
         self.tell(number, 0, 1, "Setting the sheets")
-        with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
-            made = self.archive.after.print_frames(slug, frames, count=count, paper=paper, out=folder)
-            pdf = made.pdf.read_bytes()
-        document = {"name": made.pdf.name, "words": made.words, "prints": self.archive.after.prints_told(slug)}
-        return document, [pdf, *pages_of(pdf, MOST_PAGES)]
+        after = self.archive.after
+        return self._laid(slug, lambda out: after.print_frames(slug, frames, count=count, paper=paper, out=out))
 
     @answers("index", long=True)
     def index(self, number: int, slug: str) -> Answer:
         """All frames small, in their groups, as PDF."""
         self.tell(number, 0, 1, "Setting the sheets")
-        with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
-            made = self.archive.after.print_index(slug, out=folder)
-            pdf = made.pdf.read_bytes()
-        document = {"name": made.pdf.name, "words": made.words, "prints": self.archive.after.prints_told(slug)}
-        return document, [pdf, *pages_of(pdf, MOST_PAGES)]
+        return self._laid(slug, lambda out: self.archive.after.print_index(slug, out=out))
+
+    def _laid(self, slug: str, write: Callable[[Path], Any]) -> Answer:
+        """Sheets as PDF and as they look, with what was printed of the scene by then."""
+        document, pdf = sheets_of(write)
+        return {**document, "prints": self.archive.after.prints_told(slug)}, [pdf, *pages_of(pdf, MOST_PAGES)]
 
     @answers("hang")
     def hang(
@@ -153,9 +150,8 @@ class Wall(Panel):
     def wall_page(self, number: int, slug: str, which: int = 0) -> Answer:
         """A wall to scale on a page, as PDF."""
         self.tell(number, 0, 1, "Setting the page")
-        with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
-            made = self.archive.after.print_wall(slug, number=which or None, out=folder)
-            return {"name": made.pdf.name, "words": made.words}, [made.pdf.read_bytes()]
+        document, pdf = sheets_of(lambda out: self.archive.after.print_wall(slug, number=which or None, out=out))
+        return document, [pdf]
 
     @answers("photograph")
     def photograph(self, slug: str, which: int) -> Answer:
