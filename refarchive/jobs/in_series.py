@@ -27,21 +27,21 @@ def reads(kit: Kit, series: str) -> list[Read]:
 
 
 def read(kit: Kit, scene: Scene, frame: Frame) -> Read:
-    """One frame, measured, with what its scene's record knows of it. Raises SourceRefused."""
-    import numpy as np
+    """One frame, measured, with what its scene's record knows of it; measured anew when that changes.
 
-    picture = frame_picture(kit, frame, SIDE)
+    Raises SourceRefused.
+    """
     notes = kit.store.frame_notes(frame.id)
-    figures = [
+    figures = tuple(
         (x, y, w, h)
         for note in notes
         if note.subject.startswith(f"{MARK}figure:")
         for x, y, w, h in [tuple(float(part) for part in note.says.split(","))]
-    ]
+    )
     known = {
         r.id: (r.sha256 or r.id, r.title) for r in kit.store.references(sorted({e.reference for e in scene.evidence}))
     }
-    things = [
+    things = tuple(
         Thing(
             need.name,
             need.slug,
@@ -49,22 +49,31 @@ def read(kit: Kit, scene: Scene, frame: Frame) -> Read:
             tuple(dict.fromkeys(known[e.reference] for e in need.evidence if e.reference in known)),
         )
         for need in scene.needs
-    ]
-    people = [
+    )
+    people = tuple(
         Person(one.name, "" if one.performer.casefold().strip().startswith(NOBODY) else one.performer)
         for one in scene.figures
-    ]
-    return measuring.read_picture(
-        np.asarray(picture),
-        name=frame.id,
-        title=scene.title,
-        figures=figures,
-        light_deg=_light(kit, frame),
-        things=things,
-        place=scene.place,
-        people=people,
-        vector=kit.encoder.encode_pictures([picture]).likeness[0],
     )
+    light = _light(kit, frame)
+
+    def measured() -> Read:
+        import numpy as np
+
+        picture = frame_picture(kit, frame, SIDE)
+        return measuring.read_picture(
+            np.asarray(picture),
+            name=frame.id,
+            title=scene.title,
+            figures=figures,
+            light_deg=light,
+            things=things,
+            place=scene.place,
+            people=people,
+            vector=kit.encoder.encode_pictures([picture]).likeness[0],
+        )
+
+    key = ("in series", frame.id, frame.sha256, scene.title, figures, light, things, scene.place, people)
+    return kit.remembered(key, measured)
 
 
 def _light(kit: Kit, frame: Frame) -> float | None:

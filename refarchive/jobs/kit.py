@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from refarchive.encoders import base
 
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from refarchive.search.vectors import Index, VectorFile, Vectors
 
 Progress = base.Progress
+Made = TypeVar("Made")
+MOST_REMEMBERED = 500  # results, the oldest of which is forgotten first
 
 
 @dataclass
@@ -33,6 +35,7 @@ class Kit:
     encoder_name: str
     progress: Progress | None = None
     _indexes: dict[tuple[str, str], Index] = field(default_factory=dict, repr=False)
+    _remembered: dict[Hashable, Any] = field(default_factory=dict, repr=False)
 
     @cached_property
     def encoder(self) -> base.Encoder:
@@ -89,6 +92,17 @@ class Kit:
             held = Index(keys, rows())
             self._indexes[str(file.folder), kind] = held
         return held
+
+    def remembered(self, key: Hashable, make: Callable[[], Made]) -> Made:
+        """What `make` gave for the same key before, while this archive is open; `key` says all that it rests on."""
+        if key in self._remembered:
+            found: Made = self._remembered[key]
+            return found
+        made = make()
+        if len(self._remembered) >= MOST_REMEMBERED:
+            del self._remembered[next(iter(self._remembered))]
+        self._remembered[key] = made
+        return made
 
     def _file(self, name: str, identity: dict[str, object], dimension: int) -> VectorFile:
         from refarchive.search.vectors import VectorFile

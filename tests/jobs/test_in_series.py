@@ -6,9 +6,13 @@ from pathlib import Path
 
 import pytest
 from drawn import draw
+from PIL.Image import Image
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery, CannotMeasure, RecordRefused, UnknownRecord
+from refarchive.jobs import in_series
+from refarchive.jobs.kit import Kit
+from refarchive.records.model import Frame
 
 PLAN = """[scene]
 title = "{title}"
@@ -98,3 +102,23 @@ def test_a_series_there_is_none_of_is_refused(archive: Archive) -> None:
         archive.series.document()
     with pytest.raises(BadQuery, match="no series 'x'"):
         archive.series.document("x")
+
+
+def test_a_picture_is_measured_once_until_its_record_changes(series: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
+    opened: list[str] = []
+    picture = in_series.frame_picture
+
+    def counted(kit: Kit, frame: Frame, longest: int) -> Image:
+        opened.append(frame.source_name)
+        return picture(kit, frame, longest)
+
+    monkeypatch.setattr(in_series, "frame_picture", counted)
+    first = series.series.document()
+    series.series.sit("sands", "sands-0.jpg")
+    assert series.series.document() == first
+    assert sorted(opened) == ["ford-1.jpg", "sands-0.jpg", "stage-1.jpg"]
+    changed = PLAN.format(slug="ford", title="The ford", date="1869-10-14").replace("Merrow Sands", "Elsewhere")
+    series.plan(changed)
+    assert not [r for pair in series.series.document()["neighbours"] for r in pair["repeats"] if r["kind"] == "place"]
+    assert opened.count("ford-1.jpg") == 2
+    assert opened.count("stage-1.jpg") == 1
