@@ -1,6 +1,10 @@
 // Editing: fields that know what stood in them, so that only what was changed is kept and nothing else is touched.
 
 const lines = (text) => text.split("\n").map((line) => line.trim()).filter(Boolean);
+const parted = (text) => lines(text).map((line) => { // "name: what", a line each
+  const [name, ...rest] = line.split(":");
+  return [name.trim(), rest.join(":").trim()];
+});
 const area = (attributes = {}) => h("textarea", { rows: "1", ...attributes });
 const asIs = { read: (control) => control.value.trim(), fill: (control, value) => { control.value = value ?? ""; } };
 
@@ -16,19 +20,13 @@ const KINDS = {
   },
   pairs: {
     make: () => area({ class: "ra-long" }),
-    read: (control) => Object.fromEntries(lines(control.value).map((line) => {
-      const [name, ...rest] = line.split(":");
-      return [name.trim(), rest.join(":").trim()];
-    })),
+    read: (control) => Object.fromEntries(parted(control.value)),
     fill: (control, value) => { control.value = Object.entries(value ?? {}).filter(([, one]) => one).map((pair) => pair.join(": ")).join("\n"); },
     sent: (now, was) => ({ ...Object.fromEntries(Object.keys(was ?? {}).map((name) => [name, ""])), ...now }),
   },
   credits: { // a name may stand more than once, and without a word behind it
     make: () => area({ class: "ra-long" }),
-    read: (control) => lines(control.value).map((line) => {
-      const [name, ...rest] = line.split(":");
-      return [name.trim(), rest.join(":").trim()];
-    }),
+    read: (control) => parted(control.value),
     fill: (control, value) => { control.value = (value ?? []).map((pair) => pair.filter(Boolean).join(": ")).join("\n"); },
   },
 };

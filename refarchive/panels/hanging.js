@@ -52,7 +52,7 @@ function hangingPart(ctx) {
       const made = h("button", { type: "button", class: "ra-hung" }, url ? h("img", { src: url, alt: "", draggable: "false" }) : nameOf(one));
       const put = () => {
         made.setAttribute("aria-label", `${nameOf(one)}, ${Math.round(one.width_mm)} × ${Math.round(one.height_mm)} mm, ${Math.round(one.x_mm)} from the left, ${Math.round(one.y_mm)} from the top`);
-        Object.assign(made.style, { left: `${(100 * (one.x_mm - left)) / w}%`, top: `${(100 * (one.y_mm - top)) / hgt}%`, width: `${(100 * one.width_mm) / w}%`, height: `${(100 * one.height_mm) / hgt}%` });
+        placed(made, [(one.x_mm - left) / w, (one.y_mm - top) / hgt, one.width_mm / w, one.height_mm / hgt]);
       };
       const move = (dx, dy) => { one.x_mm = Math.round(one.x_mm + dx); one.y_mm = Math.round(one.y_mm + dy); unsaved = ctx.slug(); put(); told(one); };
       made.addEventListener("keydown", (event) => {

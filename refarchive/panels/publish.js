@@ -55,28 +55,21 @@ function publishPanel(model, el) {
 
   // Particulars, permissions, editions.
   const particulars = fieldSet([["creator", "Photographer"], ["credit_line", "Credit line"], ["copyright_notice", "Copyright notice"], ["usage_terms", "Terms of use", "words"], ["web_statement", "Web statement of rights (an address)"], ["rights", "Rights: a statement or licence"], ["created", "Day of the shoot"], ["event", "Event"], ["keywords", "Keywords, a line each", "list"], ["persons", "Persons shown, a line each", "list"], ["contributors", "Who worked on it, a line each (name: what)", "credits"], ["thanks", "Thanks, a line each", "list"], ["source_type", "How the picture came about", "choice"]]);
-  const takenAt = within("taken_at", fieldSetOf("taken_at", "Where it was taken"));
-  const shownPlace = within("shown", fieldSetOf("shown", "The place that is shown"));
-  function fieldSetOf(name, title) {
-    const set = fieldSet(PLACE);
-    (fieldSetOf.made ??= {})[name] = h("fieldset", {}, h("legend", {}, title), h("div", { class: "ra-grid" }, set.fields));
-    return set;
-  }
-  const about = together(particulars, takenAt, shownPlace);
-  const particularsSheet = h("div", { class: "ra-sheet" }, h("h4", {}, "Particulars"), h("div", { class: "ra-grid" }, particulars.fields), fieldSetOf.made.taken_at, fieldSetOf.made.shown,
+  const takenAt = fieldSet(PLACE);
+  const shownPlace = fieldSet(PLACE);
+  const placeOf = (title, set) => h("fieldset", {}, h("legend", {}, title), h("div", { class: "ra-grid" }, set.fields));
+  const about = together(particulars, within("taken_at", takenAt), within("shown", shownPlace));
+  const particularsSheet = h("div", { class: "ra-sheet" }, h("h4", {}, "Particulars"), h("div", { class: "ra-grid" }, particulars.fields), placeOf("Where it was taken", takenAt), placeOf("The place that is shown", shownPlace),
     h("p", { class: "ra-small ra-gap" }, "The public version leaves out exact coordinates and the names of persons without a release."), save("Particulars", () => about.changed()));
-  const leaves = rowSet("leaves", "Add a permission or release", () => ({ kind: "model", who: "", what: "", state: "not asked", evidence: "", until: "" }), (values) => {
-    const set = fieldSet([["kind", "For", "choice", words.leave_kinds.map((one) => [one, one])], ["who", "Of whom"], ["what", "For what"], ["state", "Where it stands", "choice", words.leave.map((one) => [one, one])], ["evidence", "Where that can be read"], ["until", "Until (a day)"]]);
-    set.fill(values);
-    return { element: h("div", { class: "ra-grid" }, set.fields), read: () => Object.fromEntries(Object.entries(set.control).map(([key, control]) => [key, control.value.trim()])) };
-  });
-  const checklist = h("div", {});
-  const leaveSheet = h("div", { class: "ra-sheet" }, h("h4", {}, "Permissions and releases"), leaves.element, save("Permissions and releases", () => leaves.changed()), checklist);
-  const editions = rowSet("editions", "Add a size", () => ({ name: "", width_mm: "", height_mm: "", count: "", proofs: "0", made: "0", placed: "0", paper: "", note: "" }), (values) => {
-    const set = fieldSet([["name", "Name"], ["width_mm", "Width, mm"], ["height_mm", "Height, mm"], ["count", "How many"], ["proofs", "Proofs beside"], ["made", "Made"], ["placed", "Sold, given, lent for good"], ["paper", "Paper"], ["note", "Note"]]);
+  const rowOf = (spec, values) => {
+    const set = fieldSet(spec);
     set.fill(Object.fromEntries(Object.entries(values).map(([key, value]) => [key, String(value)])));
     return { element: h("div", { class: "ra-grid" }, set.fields), read: () => Object.fromEntries(Object.entries(set.control).map(([key, control]) => [key, control.value.trim()])) };
-  });
+  };
+  const leaves = rowSet("leaves", "Add a permission or release", () => ({ kind: "model", who: "", what: "", state: "not asked", evidence: "", until: "" }), (values) => rowOf([["kind", "For", "choice", words.leave_kinds.map((one) => [one, one])], ["who", "Of whom"], ["what", "For what"], ["state", "Where it stands", "choice", words.leave.map((one) => [one, one])], ["evidence", "Where that can be read"], ["until", "Until (a day)"]], values));
+  const checklist = h("div", {});
+  const leaveSheet = h("div", { class: "ra-sheet" }, h("h4", {}, "Permissions and releases"), leaves.element, save("Permissions and releases", () => leaves.changed()), checklist);
+  const editions = rowSet("editions", "Add a size", () => ({ name: "", width_mm: "", height_mm: "", count: "", proofs: "0", made: "0", placed: "0", paper: "", note: "" }), (values) => rowOf([["name", "Name"], ["width_mm", "Width, mm"], ["height_mm", "Height, mm"], ["count", "How many"], ["proofs", "Proofs beside"], ["made", "Made"], ["placed", "Sold, given, lent for good"], ["paper", "Paper"], ["note", "Note"]], values));
   const editionTable = h("div", { class: "ra-scroll" });
   const editionSheet = h("div", { class: "ra-sheet" }, h("h4", {}, "Editions and print sizes"), editions.element, save("Editions and print sizes", () => editions.changed()), editionTable);
 
@@ -112,11 +105,7 @@ function publishPanel(model, el) {
     marker.image.src = url;
     marker.region = null;
     marker.element.querySelectorAll(".ra-part").forEach((one) => one.remove());
-    marker.element.append(...shown.values.parts.map(({ region: [x, y, width, height] }, place) => {
-      const box = h("div", { class: "ra-box ra-part", "aria-hidden": "true" }, h("span", {}, String(place + 1)));
-      Object.assign(box.style, { left: `${100 * x}%`, top: `${100 * y}%`, width: `${100 * width}%`, height: `${100 * height}%` });
-      return box;
-    }));
+    marker.element.append(...shown.values.parts.map(({ region }, place) => placed(h("div", { class: "ra-box ra-part", "aria-hidden": "true" }, h("span", {}, String(place + 1))), region)));
     frame.replaceChildren(...shown.frames.map((one) => h("option", { value: one.id }, one.words)));
     frame.value = shown.frame;
     for (const set of [texts, about, leaves, editions]) set.fill(shown.values);
@@ -156,7 +145,7 @@ function publishPanel(model, el) {
   // --- the series ---
   function fillSeries({ pictures, measures, arrangements = [], told: words_ }) {
     arrangement.replaceChildren(...arrangements.map((one) => h("option", { value: one }, one)));
-    places = pictures.map((one) => one);
+    places = [...pictures];
     measure.replaceChildren(...measures.map((one) => h("option", { value: one }, one)));
     proposed.replaceChildren(...words_.map((one) => h("p", { class: "ra-small" }, one)));
     drawOrder();

@@ -152,6 +152,13 @@ function panelRoot(el, title, ...children) {
 
 const HOW_TO_MARK = "Draw a box with the mouse. Or press an arrow key to begin one: arrows move it, with shift they change its size, Escape clears it.";
 
+/** Lay an element over a part of the ground it stands on; a region as fractions from the top left. */
+function placed(element, region) {
+  const [left, top, width, height] = region.map((part) => `${100 * part}%`);
+  Object.assign(element.style, { left, top, width, height });
+  return element;
+}
+
 /** A part of a picture by itself; a region as fractions from the top left. */
 function crop(src, [x, y, width, height], alt) {
   const image = h("img", { src, alt });
@@ -177,10 +184,7 @@ function regionMarker(alt, changed) {
   let region = null;
   const show = () => {
     box.hidden = !region;
-    if (region) {
-      const [x, y, width, height] = region.map((part) => `${100 * part}%`);
-      Object.assign(box.style, { left: x, top: y, width, height });
-    }
+    if (region) placed(box, region);
     changed?.(region);
   };
   const at = (event) => {

@@ -132,7 +132,7 @@ function framesPart(ctx) {
     shelf.clear();
     const [first, second, map] = pictures.map((bytes) => shelf.url(bytes));
     const image = h("img", { src: first, alt: ctx.name(one) });
-    const boxes = () => answer.regions.map(([x, y, width, height]) => { const box = h("div", { class: "ra-box" }); Object.assign(box.style, { left: `${100 * x}%`, top: `${100 * y}%`, width: `${100 * width}%`, height: `${100 * height}%` }); return box; });
+    const boxes = () => answer.regions.map((region) => placed(h("div", { class: "ra-box" }), region));
     let now = 0;
     const swap = button("Show the other", () => { now = (now + 1) % 2; image.src = now ? second : first; image.alt = ctx.name(now ? other : one); said.replaceChildren(image.alt); });
     const said = h("p", { class: "ra-caption" }, ctx.name(one));
