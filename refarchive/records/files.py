@@ -19,6 +19,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -297,7 +298,8 @@ def open_picture(path: Path, longest: int | None = None) -> Image:
     try:
         with _quiet():
             if longest and image.format == "JPEG":
-                image.draft(None, (longest, longest))
+                # Pillow reduces while it decodes as long as both sides stay at least as long as asked for.
+                image.draft(None, tuple(ceil(side * min(1, longest / max(image.size))) for side in image.size))
             white_is_zero = image.mode.startswith("I;16") and getattr(image, "tag_v2", {}).get(262) == 0
             image.load()
             profile = image.info.get("icc_profile")

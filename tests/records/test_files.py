@@ -498,3 +498,24 @@ def test_what_a_killed_run_left_is_swept_when_it_is_old(tmp_path: Path) -> None:
     assert fresh.exists()
     assert store.original(kept.sha256, kept.suffix).exists()
     assert store.preview(ABC).exists()
+
+
+@pytest.mark.parametrize("size", [(400, 300), (300, 400), (400, 100)])
+def test_a_jpeg_is_decoded_at_reduced_size_whatever_its_shape(tmp_path, monkeypatch, size):
+    from PIL.JpegImagePlugin import JpegImageFile
+
+    path = tmp_path / "a.jpg"
+    Image.effect_noise(size, 40).convert("RGB").save(path, quality=95)
+    decoded = []
+    load = JpegImageFile.load
+
+    def seen(image):
+        decoded.append(image.size)
+        return load(image)
+
+    monkeypatch.setattr(JpegImageFile, "load", seen)
+    assert max(open_picture(path, longest=160).size) == 160
+    assert decoded[0] == (size[0] // 2, size[1] // 2)  # the next step, a quarter, would be less than was asked for
+    decoded.clear()
+    assert open_picture(path, longest=5000).size == size
+    assert decoded[0] == size
