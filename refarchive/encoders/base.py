@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     Vectors = NDArray[np.float32]
 
+Box = tuple[int, int, int, int]  # left, top, right, bottom in pixels, the last two beyond the part
 Progress = Callable[[int, int, str], None]  # done, of how many (0 unknown), what
 
 
@@ -73,6 +74,24 @@ class Encoder(Protocol):
     def encode_words(self, texts: Sequence[str]) -> Vectors:
         """Encode words or sentences as unit word-space vectors (n, w)."""
         ...
+
+
+@runtime_checkable
+class CutsParts(Protocol):
+    """What an encoder may do besides: encode parts of pictures without their being cut out first."""
+
+    def encode_parts(self, pictures: Sequence[Image], boxes: Sequence[Sequence[Box]]) -> PictureCodes:
+        """Encode the parts of each picture, box after box of one picture after the other."""
+        ...
+
+
+def encode_parts(encoder: Encoder, pictures: Sequence[Image], boxes: Sequence[Sequence[Box]]) -> PictureCodes:
+    """Encode parts of upright sRGB pictures, box after box of one picture after the other."""
+    if isinstance(encoder, CutsParts):
+        return encoder.encode_parts(pictures, boxes)
+    return encoder.encode_pictures(
+        [picture.crop(box) for picture, its in zip(pictures, boxes, strict=True) for box in its]
+    )
 
 
 Maker = Callable[[str, Progress | None], Encoder]

@@ -19,16 +19,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
 from refarchive.encoders import SETTING, sentences
-from refarchive.encoders.base import Identity, PictureCodes, Progress
+from refarchive.encoders.base import Identity, Progress
+from refarchive.encoders.contrastive import OpenCLIP
 from refarchive.errors import UnknownEncoder, WeightsUnavailable
 
 if TYPE_CHECKING:
-    from PIL.Image import Image
-
-    from refarchive.encoders.base import Vectors
+    pass
 
 PREFIX = "openclip"
-_BATCH = 32
 _CHUNK = 1 << 20
 _CHECKPOINTS = (".pt", ".pth", ".bin", ".safetensors", ".npz", ".ckpt")
 _INSTEAD = "The built-in encoder needs no download: use --encoder built-in."
@@ -227,52 +225,6 @@ def _fetch_from_address(url: str, name: str, progress: Progress | None) -> Path:
     finally:
         half.unlink(missing_ok=True)
     return target
-
-
-class OpenCLIP:
-    """A contrastive model: words and pictures in one space, so that `meaning` is None."""
-
-    def __init__(self, identity: Identity, model: Any, preprocess: Any, tokenizer: Any, device: str) -> None:
-        self._identity = identity
-        self._model = model
-        self._preprocess = preprocess
-        self._tokenizer = tokenizer
-        self.device = device
-
-    @property
-    def identity(self) -> Identity:
-        """What an index of these vectors names."""
-        return self._identity
-
-    def encode_pictures(self, pictures: Sequence[Image]) -> PictureCodes:
-        """Unit vectors (n, d) of upright sRGB pictures, through the model's own preprocessing."""
-        import numpy as np
-        import torch
-
-        found = np.zeros((len(pictures), self._identity.likeness_dimension), np.float32)
-        for start in range(0, len(pictures), _BATCH):
-            part = slice(start, start + _BATCH)
-            with torch.inference_mode():
-                pixels = torch.stack([self._preprocess(picture) for picture in pictures[part]]).to(self.device)
-                found[part] = self._model.encode_image(pixels, normalize=True).float().cpu().numpy()
-        return PictureCodes(likeness=found, meaning=None)
-
-    def word_space(self, meaning: Vectors) -> Vectors:
-        """The vectors themselves: words live in the space of the pictures."""
-        return meaning
-
-    def encode_words(self, texts: Sequence[str]) -> Vectors:
-        """Unit vectors (n, d) of words or sentences; what goes past the model's context length does not count."""
-        import numpy as np
-        import torch
-
-        found = np.zeros((len(texts), self._identity.likeness_dimension), np.float32)
-        for start in range(0, len(texts), _BATCH):
-            part = slice(start, start + _BATCH)
-            with torch.inference_mode():
-                tokens = self._tokenizer([sentences.clean(text) for text in texts[part]]).to(self.device)
-                found[part] = self._model.encode_text(tokens, normalize=True).float().cpu().numpy()
-        return found
 
 
 def load(name: str, progress: Progress | None = None, *, fetch: bool = False) -> OpenCLIP:

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
+from refarchive.encoders.base import encode_parts
 from refarchive.errors import ArchiveBusy, SourceRefused
 from refarchive.jobs import measures
 from refarchive.jobs.kit import Kit
@@ -89,15 +90,11 @@ def add_pictures(kit: Kit, pictures: Sequence[tuple[str, Image]]) -> None:
 def _add_pictures(kit: Kit, pictures: Sequence[tuple[str, Image]]) -> None:
     import numpy as np
 
-    from refarchive.search.vectors import picture_key, tiles
+    from refarchive.search.vectors import TILES, boxes, picture_key
 
-    crops: list[Image] = []
-    keys: list[str] = []
-    for reference, picture in pictures:
-        for number, crop in enumerate(tiles(picture)):
-            crops.append(crop)
-            keys.append(picture_key(reference, number))
-    codes = kit.encoder.encode_pictures(crops)
+    keys = [picture_key(reference, tile) for reference, _ in pictures for tile in range(len(TILES))]
+    parts = [boxes(picture.size) for _, picture in pictures]
+    codes = encode_parts(kit.encoder, [picture for _, picture in pictures], parts)
     if codes.meaning is not None:
         _put(kit.meaning, keys, codes.meaning)
     _put(kit.likeness, keys, codes.likeness)

@@ -26,7 +26,6 @@ from refarchive.errors import ArchiveDamaged, ArchiveTooNew, EncoderMismatch
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
-    from PIL.Image import Image
 
     Vectors = NDArray[np.float32]
 
@@ -46,14 +45,20 @@ TILES: tuple[tuple[float, float, float, float], ...] = (
 TILE_NAMES = ("whole", "upper left", "upper right", "lower left", "lower right", "middle")
 
 
-def tiles(image: Image) -> list[Image]:
-    """The whole picture and its five tiles, in the order of TILES; each at least one pixel wide and high."""
-    width, height = image.size
-    found = [image]
-    for x, y, w, h in TILES[1:]:
+def boxes(size: tuple[int, int]) -> list[tuple[int, int, int, int]]:
+    """The whole picture and its five tiles in pixels, in the order of TILES; each at least one pixel wide and high.
+
+    `size` is width and height; a box is left, top, right, bottom, as Pillow cuts.
+
+    >>> boxes((10, 5))[:3]
+    [(0, 0, 10, 5), (0, 0, 6, 3), (4, 0, 10, 3)]
+    """
+    width, height = size
+    found = []
+    for x, y, w, h in TILES:
         left, top = min(int(x * width), width - 1), min(int(y * height), height - 1)
         right, bottom = max(left + 1, round((x + w) * width)), max(top + 1, round((y + h) * height))
-        found.append(image.crop((left, top, right, bottom)))
+        found.append((left, top, right, bottom))
     return found
 
 

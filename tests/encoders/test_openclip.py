@@ -9,6 +9,7 @@ import json
 import pickle
 import socket
 import threading
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -95,6 +96,41 @@ def test_vectors_equal_those_of_open_clip_itself(tiny, pictures, no_network):
     assert encoder.encode_pictures([]).likeness.shape == (0, 24)
     assert encoder.encode_words([]).shape == (0, 24)
     assert np.isfinite(encoder.encode_words(["\ud800"])).all()
+
+
+@pytest.mark.parametrize("resizing", ["pillow", "card"])
+def test_parts_are_encoded_as_if_each_were_cut_out(tiny, pictures, resizing):
+    encoder = load(f"openclip:{MODEL}:{tiny}")
+    boxes = [[(0, 0, *p.size), (3, 5, 20, 31), (10, 0, 11, 1)] for p in pictures]
+    cut = [p.crop(box) for p, its in zip(pictures, boxes, strict=True) for box in its]
+    expected = encoder.encode_pictures(cut).likeness
+    encoder.running = replace(encoder.running, resizing=resizing, batch=7)
+    found = base.encode_parts(encoder, pictures, boxes).likeness
+    assert found.shape == (108, 24)
+    # torchvision's resizing of tensors rounds otherwise than Pillow's, by a level of 255 at most.
+    np.testing.assert_allclose(found, expected, atol=1e-6 if resizing == "pillow" else 0.02)
+    np.testing.assert_allclose((found * expected).sum(1), 1, atol=1e-6 if resizing == "pillow" else 1e-3)
+    assert encoder.encode_parts([], []).likeness.shape == (0, 24)
+
+
+def test_a_shorter_type_changes_vectors_by_rounding_only(tiny, pictures):
+    encoder = load(f"openclip:{MODEL}:{tiny}")
+    exact = encoder.encode_pictures(pictures).likeness
+    encoder.running = replace(encoder.running, precision="bfloat16")  # what processors have too
+    found = encoder.encode_pictures(pictures).likeness
+    assert found.dtype == np.float32
+    assert not np.array_equal(found, exact)
+    np.testing.assert_allclose(np.linalg.norm(found, axis=1), 1, atol=1e-6)
+    np.testing.assert_allclose((found * exact).sum(1), 1, atol=1e-3)
+
+
+def test_steps_that_are_not_known_are_all_done_to_each_picture(tiny, pictures):
+    encoder = load(f"openclip:{MODEL}:{tiny}")
+    expected = encoder.encode_pictures(pictures).likeness
+    whole = encoder._preprocess
+    encoder._preprocess = lambda picture: whole(picture)
+    encoder.running = replace(encoder.running, resizing="card")
+    np.testing.assert_allclose(encoder.encode_pictures(pictures).likeness, expected, atol=1e-6)
 
 
 def test_identity_names_weights_and_preprocessing_but_no_path(tiny):
