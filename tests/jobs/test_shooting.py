@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import os
 from pathlib import Path
 
@@ -11,20 +10,12 @@ import pyexiv2
 import pytest
 from drawn import draw
 from PIL import Image
+from raw_file import write_dng
 
 from refarchive.archive import Archive
 from refarchive.errors import UnknownRecord
 
 PLAN = '[scene]\ntitle = "The ford"\nslug = "ford"\nevent = "e"\nstory = "s"\n'
-
-
-def raw_writer():
-    spec = importlib.util.spec_from_file_location("raw_file", Path(__file__).parents[1] / "frames" / "raw_file.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.fixture
@@ -75,8 +66,8 @@ def test_a_raw_file_is_seen_by_its_preview_and_left_beside_its_developed_picture
     place = tmp_path / "raws"
     place.mkdir()
     light = np.tile(np.linspace(0.05, 0.8, 240), (160, 1))[..., None].repeat(3, axis=2)
-    raw_writer().write_dng(place / "A.dng", light)
-    raw_writer().write_dng(place / "B.dng", light * 0.5)
+    write_dng(place / "A.dng", light)
+    write_dng(place / "B.dng", light * 0.5)
     Image.fromarray(np.rint(light * 255).astype(np.uint8)).save(place / "B.jpg")
     done = archive.after.take("ford", place)
     assert [one.source_name for one in done.added] == ["A.dng", "B.jpg"], done.refused

@@ -6,37 +6,23 @@ directory, the mosaic in a SubIFD of it.
 
 from __future__ import annotations
 
-import importlib.util
 import io
 import os
 import struct
 import subprocess
 import sys
 from pathlib import Path
-from types import ModuleType
 
 import numpy as np
 import pyexiv2
 import pytest
+import raw_file
 import tifffile
 from PIL import Image
 
 from refarchive.errors import SourceRefused
 from refarchive.records import files
 from refarchive.sources import shot
-
-
-def load_raw_file() -> ModuleType:
-    """The writer of raw files, which stands with the tests of frames."""
-    spec = importlib.util.spec_from_file_location("raw_file", Path(__file__).parents[1] / "frames" / "raw_file.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-raw_file = load_raw_file()
 
 RED, BLUE = (200, 30, 30), (30, 30, 200)
 EXPOSED = {
