@@ -19,6 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from refarchive.errors import CannotMeasure
+from refarchive.looks.alike import bits_apart
 
 GAP_S = 30.0  # where the gaps themselves tell nothing
 LEAST_GAP_S, MOST_GAP_S = 2.0, 900.0  # what a split may be
@@ -79,7 +80,7 @@ def runs(times_s: Sequence[float | None], hashes: Sequence[int]) -> Runs:
     why: list[str] = []
     for number, (_, place) in enumerate(timed):
         gap = gaps[number - 1] if number else math.inf
-        apart = (hashes[place] ^ hashes[timed[number - 1][1]]).bit_count() if number else 0
+        apart = bits_apart(hashes[place], hashes[timed[number - 1][1]]) if number else 0
         if gap <= gap_s and apart <= UNLIKE_BITS:
             groups[-1].append(place)
             continue
@@ -90,7 +91,7 @@ def runs(times_s: Sequence[float | None], hashes: Sequence[int]) -> Runs:
             why.append(f"{_length(gap)} after the group before")
         else:
             why.append(f"{_length(gap)} after the group before, and another picture")
-    known = dict(timed_place for timed_place in ((place, t) for t, place in timed))
+    known = {place: t for t, place in timed}
     made = [Run(tuple(own), _words(own, known, said)) for own, said in zip(groups, why, strict=True)]
     made += _by_likeness([place for place, t in enumerate(times_s) if t is None], hashes)
     return Runs(tuple(made), gap_s, told)
@@ -118,7 +119,7 @@ def _by_likeness(places: Sequence[int], hashes: Sequence[int]) -> list[Run]:
     groups: list[list[int]] = []
     for place in places:
         for own in groups:
-            if (hashes[own[0]] ^ hashes[place]).bit_count() <= UNLIKE_BITS:
+            if bits_apart(hashes[own[0]], hashes[place]) <= UNLIKE_BITS:
                 own.append(place)
                 break
         else:
