@@ -1,4 +1,6 @@
-"""Groups of frames from time and likeness, held against SciPy's single-linkage clustering and known bursts."""
+"""Groups of frames from time and likeness, held against SciPy's single-linkage clustering, scikit-image's threshold by
+Otsu and known bursts.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.cluster.hierarchy import fcluster, linkage
+from skimage.filters import threshold_otsu
 
 from refarchive.errors import CannotMeasure
 from refarchive.looks.runs import GAP_S, LEAST_GAP_S, UNLIKE_BITS, runs
@@ -26,6 +29,18 @@ def test_bursts_minutes_apart_come_out_as_they_were_shot() -> None:
     assert [n for n, run in enumerate(found.runs) for _ in run.frames] == wanted
     assert found.told
     assert 3.0 < found.gap_s < 60.0
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_gap_parts_short_from_long_where_otsu_s_threshold_does(seed: int) -> None:
+    # scikit-image's threshold_otsu on the logarithms of the gaps, each gap a bin of its own.
+    random = np.random.default_rng(seed)
+    gaps = np.exp(np.concatenate([random.normal(0.5, 0.8, 20 + 9 * seed), random.normal(4.0, 1.2, 12)]))
+    found = runs([0.0, *np.cumsum(random.permutation(gaps))], [0] * (len(gaps) + 1))
+    logs = np.log(np.sort(gaps))
+    threshold = threshold_otsu(hist=(np.ones(len(logs)), logs))
+    assert found.told
+    assert int((gaps > found.gap_s).sum()) == int((logs > threshold).sum()) == len(found.runs) - 1
 
 
 @given(st.lists(st.floats(0, 5_000).map(lambda t: round(t, 2)), min_size=2, max_size=30))
