@@ -143,21 +143,21 @@ def lay(base: ArrayLike, frame: ArrayLike, original_width: int | None = None) ->
     fit = tilewise.fitted(seen, pixels, tilewise.grid(size))
     if isinstance(fit, tilewise.Unfit) or fit.agreeing < MOST_AGREE * fit.tiles:
         # What moves as one, a cart or a bank of cloud, may outnumber what stands still: a locked camera moves least.
-        still = tilewise.nearest(seen, size)
+        still = tilewise.nearest(seen)
         if still is not None and (isinstance(fit, tilewise.Unfit) or tilewise.rather(still, fit)):
             fit = still
     if isinstance(fit, tilewise.Unfit):
         return _untold(fit.why, fit.agreeing, fit.tiles, peak)
-    share = columns / size[0]  # pixels of the smaller picture in one of those looked at
     found = fit
     if reduction < 0.75 and one.shape == two.shape:
-        whole = tilewise.scaled(fit.pixels, share, rows / size[1])
-        tiles = tilewise.strongest(fit, share, rows / size[1], (columns, rows))
+        across, along = columns / size[0], rows / size[1]  # pixels of the originals in one of those looked at
+        whole = tilewise.scaled(fit.pixels, across, along)
+        tiles = tilewise.strongest(fit, across, along, (columns, rows))
         finer = tilewise.fitted(
-            tilewise.Seen(one, two), whole, tiles, first_step=False, stray=tilewise.STRAY * math.sqrt(share)
+            tilewise.Seen(one, two), whole, tiles, first_step=False, stray=tilewise.STRAY * math.sqrt(across)
         )
         if not isinstance(finer, tilewise.Unfit):
-            found, share, size = finer, 1.0, (columns, rows)
+            found, size = finer, (columns, rows)
     return _told(found, size, unit * one.shape[1] / size[0], (fit.agreeing, fit.tiles), peak, scaled)
 
 

@@ -156,7 +156,6 @@ def coarse(planes: list[Plane]) -> tuple[tuple[float, float], float]:
 class Fit:
     pixels: Array  # 3 × 3, from pixel centres of the base to those of the frame
     places: Array  # (n, 2) middles of the agreeing tiles
-    sides: list[Tile]  # those tiles
     stray: float  # root mean square, pixels
     error: float  # standard error of the shift, pixels, and what sampling costs
     agreeing: int
@@ -214,30 +213,30 @@ def fitted(
     turn, scale = math.degrees(math.atan2(pixels[1, 0], pixels[0, 0])), math.hypot(pixels[0, 0], pixels[1, 0])
     if abs(turn) > MOST_TURN_DEG or abs(scale - 1.0) > MOST_SCALE:
         return Unfit("they would have to be turned or scaled more than a locked tripod can be.", agreeing, many)
-    off = residual[held] - _predicted(middles[held], residual[held], seen.size)
+    off = (residual - _predicted(middles, residual, seen.size, held))[held]
     spread = float(np.sqrt((off**2).sum(axis=1).mean()))
     error = math.hypot(spread / math.sqrt(max(1, agreeing - 2)), SAMPLING)
-    kept = [tile for tile, yes in zip(looked_at, held, strict=True) if yes]
-    return Fit(pixels, middles[held], kept, spread, error, agreeing, many)
+    return Fit(pixels, middles[held], spread, error, agreeing, many)
 
 
-def nearest(seen: Seen, size: tuple[int, int]) -> Fit | None:
+def nearest(seen: Seen) -> Fit | None:
     """A small shift that enough small tiles agree on, though more may have moved as one; None where there is none.
 
     Of several that one is taken on which many agree closely. That tiles which show other things agree within `STRAY` by
     chance is unlikely: their steps spread over six pixels either way, and few of them look alike there.
     """
-    tiles = grid(size, SMALL_TILES_ALONG)
+    tiles = grid(seen.size, SMALL_TILES_ALONG)
+    middle = np.append((np.array(seen.size) - 1.0) / 2.0, 1.0)
     found: list[Fit] = []
     for right, down in STARTS:
         start = np.array([[1.0, 0.0, right], [0.0, 1.0, down], [0.0, 0.0, 1.0]])
         fit = fitted(seen, start, tiles, first_step=False, least_share=LEAST_STILL_SHARE)
-        if isinstance(fit, Fit) and fit.agreeing >= LEAST_STILL and fit.error <= STILL_ERROR:
-            middle = np.array([(size[0] - 1) / 2.0, (size[1] - 1) / 2.0, 1.0])
-            if np.hypot(*(fit.pixels @ middle - middle)[:2]) <= STILL_PIXELS:
-                found.append(fit)
-                if fit.error <= CLOSE_ERROR and fit.agreeing >= CLOSE_SHARE * fit.tiles:
-                    break  # no other start can do much better
+        if isinstance(fit, Unfit) or fit.agreeing < LEAST_STILL or fit.error > STILL_ERROR:
+            continue
+        if np.hypot(*(fit.pixels @ middle - middle)[:2]) <= STILL_PIXELS:
+            found.append(fit)
+            if fit.error <= CLOSE_ERROR and fit.agreeing >= CLOSE_SHARE * fit.tiles:
+                break  # no other start can do much better
     return max(found, key=lambda fit: fit.agreeing / fit.error) if found else None
 
 
@@ -298,7 +297,7 @@ def _agreed(
     apart = np.hypot(*(residual[:, None] - residual[None]).transpose(2, 0, 1))
     near = (apart < allowed) & alike[None, :]
     seed = int(np.where(alike, near.sum(axis=1), -1).argmax())
-    held = near[seed] & alike
+    held = near[seed]
     for _ in range(10):
         if held.sum() < LEAST_AGREEING:
             return None, held
@@ -324,11 +323,9 @@ def _terms(middles: Array, residual: Array, size: tuple[int, int]) -> tuple[Arra
     return np.asarray(terms), length
 
 
-def _predicted(middles: Array, residual: Array, size: tuple[int, int], held: NDArray[np.bool_] | None = None) -> Array:
+def _predicted(middles: Array, residual: Array, size: tuple[int, int], held: NDArray[np.bool_]) -> Array:
     """What a fit to the tiles held says for all."""
-    (right, down, scale, turn), length = (
-        _terms(middles, residual, size) if held is None else _terms(middles[held], residual[held], size)
-    )
+    (right, down, scale, turn), length = _terms(middles[held], residual[held], size)
     x, y = ((middles - (np.array(size) - 1.0) / 2.0) / length).T
     return np.column_stack([right + scale * x - turn * y, down + scale * y + turn * x])
 
