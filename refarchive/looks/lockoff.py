@@ -179,7 +179,8 @@ def laid(base: ArrayLike, frame: ArrayLike, how: Lay, longest: int = SEEN_PIXELS
     scale = min(1.0, longest / max(one.shape[:2]))
     size = max(1, round(one.shape[1] * scale)), max(1, round(one.shape[0] * scale))
     under, over = (_light(picture, size) for picture in (base, frame))
-    pixels = _in_pixels(how.matrix, size)
+    to_pixels = _to_pixels(size)
+    pixels = to_pixels @ how.matrix @ np.linalg.inv(to_pixels)
     moved = cv2.warpAffine(over, pixels[:2], size, flags=cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP)
     reached = cv2.warpAffine(
         np.ones(size[::-1], np.float32), pixels[:2], size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
@@ -274,7 +275,7 @@ def _told(
     right, down = (fit.pixels @ middle - middle)[:2]
     turn = math.degrees(math.atan2(fit.pixels[1, 0], fit.pixels[0, 0]))
     scale = math.hypot(fit.pixels[0, 0], fit.pixels[1, 0])
-    to_pixels = np.array([[size[0], 0.0, -0.5], [0.0, size[1], -0.5], [0.0, 0.0, 1.0]])
+    to_pixels = _to_pixels(size)
     matrix = np.linalg.inv(to_pixels) @ fit.pixels @ to_pixels
     said = (
         f"The frame lies {_way(right * unit, 'to the right', 'to the left')} and {_way(down * unit, 'down', 'up')},"
@@ -303,9 +304,9 @@ def _way(pixels: float, one: str, other: str) -> str:
     return f"{abs(pixels):.2f} pixels {one if pixels >= 0 else other}"
 
 
-def _in_pixels(matrix: Array, size: tuple[int, int]) -> Array:
-    to_pixels = np.array([[size[0], 0.0, -0.5], [0.0, size[1], -0.5], [0.0, 0.0, 1.0]])
-    return np.asarray(to_pixels @ matrix @ np.linalg.inv(to_pixels))
+def _to_pixels(size: tuple[int, int]) -> Array:
+    """Takes fractions of a picture to its pixel centres."""
+    return np.array([[size[0], 0.0, -0.5], [0.0, size[1], -0.5], [0.0, 0.0, 1.0]])
 
 
 def _noise(lighter: Array, reached: NDArray[np.bool_]) -> float:

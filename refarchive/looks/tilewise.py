@@ -134,7 +134,7 @@ def coarse(planes: list[Plane]) -> tuple[tuple[float, float], float]:
     rows, columns = planes[0].shape
     scale = min(1.0, COARSE_PIXELS / max(rows, columns))
     size = max(1, round(columns * scale)), max(1, round(rows * scale))
-    window = np.outer(np.hanning(size[1] + 2)[1:-1], np.hanning(size[0] + 2)[1:-1])
+    window = _window(*size)
     waves = [np.fft.rfft2(cv2.resize(plane, size, interpolation=cv2.INTER_AREA) * window) for plane in planes]
     cross = waves[1] * np.conj(waves[0])
     spread = np.abs(cross)
@@ -259,7 +259,7 @@ def _step(seen: Seen, tile: Tile, pixels: Array, wide: bool) -> tuple[float, flo
     edge = 4
     inner = (slice(edge, -edge), slice(edge, -edge))
     if wide:
-        (right, down), response = cv2.phaseCorrelate(base, frame, _window(tile[2]))
+        (right, down), response = cv2.phaseCorrelate(base, frame, _window(tile[2], tile[2]).astype(np.float32))
         return float(right + beside[0]), float(down + beside[1]), max(0.0, float(response))
     # One Newton step of least squares on what both have: the mean of the gradients halves the error of either.
     both = 0.5 * (base + frame)
@@ -283,8 +283,8 @@ def _step(seen: Seen, tile: Tile, pixels: Array, wide: bool) -> tuple[float, flo
     return float(right), float(down), correlation
 
 
-def _window(side: int) -> Plane:
-    return np.outer(np.hanning(side + 2)[1:-1], np.hanning(side + 2)[1:-1]).astype(np.float32)
+def _window(columns: int, rows: int) -> Array:
+    return np.outer(np.hanning(rows + 2)[1:-1], np.hanning(columns + 2)[1:-1])
 
 
 def _agreed(
