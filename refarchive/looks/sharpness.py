@@ -31,7 +31,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from refarchive.errors import CannotMeasure
-from refarchive.looks import colour, tone
+from refarchive.looks import colour, studies, tone
 
 Array = NDArray[np.float64]
 Box = tuple[float, float, float, float]
@@ -246,30 +246,24 @@ def clipped_places(picture: ArrayLike, least_share: float = 2e-4) -> tuple[Clipp
     CannotMeasure
         where it is not a picture, or the share is out of bounds.
     """
-    import cv2
-
     array = colour.check_picture(picture)
     if not 0.0 <= least_share <= 1.0:
         raise CannotMeasure(f"{least_share} is no share of a picture.", "Give a number from 0 to 1.")
-    rows, columns = array.shape[:2]
-    found: list[ClippedPlace] = []
     kinds: tuple[Literal["blown", "blocked"], ...] = ("blown", "blocked")
-    for kind in kinds:
-        marked = _clipped(array, kind).astype(np.uint8)
-        many, _, stats, _ = cv2.connectedComponentsWithStats(marked, connectivity=8)
-        large = stats[1:][stats[1:, cv2.CC_STAT_AREA] >= max(1.0, least_share * rows * columns)] if many > 1 else []
-        for x, y, width, height, area in ((int(v) for v in line) for line in large):
-            box = (x / columns, y / rows, width / columns, height / rows)
-            found.append(ClippedPlace(kind, box, area / (rows * columns)))
+    found = [
+        ClippedPlace(kind, area.region, area.share)
+        for kind in kinds
+        for area in studies.connected(_clipped(array, kind), MOST_CLIPPED_PLACES)
+        if area.share >= least_share
+    ]
     found.sort(key=lambda place: (-place.share, place.box))
     return tuple(found[:MOST_CLIPPED_PLACES])
 
 
 def _clipped(array: NDArray[Any], kind: Literal["blown", "blocked"]) -> NDArray[np.bool_]:
-    top, bottom = tone.BLOWN_FROM, tone.BLOCKED_TO
-    if array.dtype != np.uint8:
-        return np.asarray((array >= top / 255.0 if kind == "blown" else array <= bottom / 255.0).all(axis=-1))
-    return np.asarray((array >= top if kind == "blown" else array <= bottom).all(axis=-1))
+    limit = tone.BLOWN_FROM if kind == "blown" else tone.BLOCKED_TO
+    bound = limit if array.dtype == np.uint8 else limit / 255.0
+    return np.asarray((array >= bound if kind == "blown" else array <= bound).all(axis=-1))
 
 
 def _level(light: float) -> float:
