@@ -156,7 +156,9 @@ def detail(picture: ArrayLike, right_px: float = 0.0, down_px: float = 0.0) -> D
     shift = round(right_px), round(down_px)
     xs, ys = _starts(columns, side), _starts(rows, side)
     bins, counts, low = _bins(side)
+    held = np.maximum(counts, 1)
     window = np.outer(np.hanning(side + 1)[:-1], np.hanning(side + 1)[:-1])
+    window_power = float((window**2).sum())
     shape = (len(ys), len(xs))
     power = np.full((*shape, RINGS, RAYS), np.nan, np.float32)
     noise = np.full(shape, np.nan, np.float32)
@@ -177,12 +179,10 @@ def detail(picture: ArrayLike, right_px: float = 0.0, down_px: float = 0.0) -> D
             wave = np.fft.rfft2((light - mean) * window)
             strength = np.abs(wave) ** 2
             sums = np.bincount(bins.ravel(), weights=strength.ravel(), minlength=RINGS * RAYS + 2)
-            binned = sums[: RINGS * RAYS].reshape(RINGS, RAYS) / np.maximum(counts[: RINGS * RAYS], 1).reshape(
-                RINGS, RAYS
-            )
-            power[row, column] = binned
-            rounding = ROUNDING * level**2 / 12.0 * float((window**2).sum()) if array.dtype == np.uint8 else 0.0
-            noise[row, column] = max(sums[RINGS * RAYS] / max(1, counts[RINGS * RAYS]), rounding)
+            means = sums / held
+            power[row, column] = means[: RINGS * RAYS].reshape(RINGS, RAYS)
+            rounding = ROUNDING * level**2 / 12.0 * window_power if array.dtype == np.uint8 else 0.0
+            noise[row, column] = max(means[RINGS * RAYS], rounding)
             gist[row, column] = wave[low]
     return Detail((columns, rows), side, power, noise, gist)
 
@@ -337,8 +337,8 @@ def _usable(one: Detail) -> _Tiles:
 
 def _chosen(tiles: Sequence[_Tiles], which: NDArray[np.int64]) -> _Tiles:
     """Of each tile the frame named."""
-    number = np.arange(len(which))
-    return np.stack([power for power, _ in tiles])[which, number], np.stack([out for _, out in tiles])[which, number]
+    power, out = ([tiles[k][part][tile] for tile, k in enumerate(which)] for part in (0, 1))
+    return np.array(power), np.array(out)
 
 
 @dataclass(frozen=True, eq=False)
@@ -407,9 +407,7 @@ def _solved(design: Array, values: Array, weights: Array) -> tuple[Array, Array]
         normal = normal + eye * np.trace(normal, axis1=1, axis2=2)[:, None, None]
         terms = np.linalg.solve(normal, ((held * values) @ design)[..., None])[..., 0]
         off = np.abs(values - terms @ design.T) * np.sqrt(weights)
-        spread = np.take_along_axis(
-            np.sort(np.where(weights > 0, off, np.inf), axis=1), np.minimum(middle, bins[:, None] - 1), 1
-        )
+        spread = np.take_along_axis(np.sort(np.where(weights > 0, off, np.inf), axis=1), middle, 1)
         fair = np.minimum(1.0, (2.5 * spread + 1e-9) / np.maximum(off, 1e-12)) ** 2
     left = (held * (values - terms @ design.T) ** 2).sum(axis=1) / np.maximum(1, bins - design.shape[1])
     inverse = np.linalg.inv(normal)
