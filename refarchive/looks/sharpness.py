@@ -263,7 +263,8 @@ def clipped_places(picture: ArrayLike, least_share: float = 2e-4) -> tuple[Clipp
 def _clipped(array: NDArray[Any], kind: Literal["blown", "blocked"]) -> NDArray[np.bool_]:
     limit = tone.BLOWN_FROM if kind == "blown" else tone.BLOCKED_TO
     bound = limit if array.dtype == np.uint8 else limit / 255.0
-    return np.asarray((array >= bound if kind == "blown" else array <= bound).all(axis=-1))
+    beyond = array >= bound if kind == "blown" else array <= bound
+    return np.asarray(beyond[..., 0] & beyond[..., 1] & beyond[..., 2])  # `all` takes far longer along three values
 
 
 def _level(light: float) -> float:
