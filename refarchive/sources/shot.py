@@ -38,7 +38,6 @@ LARGEST = 500_000_000  # bytes of a raw file
 LARGEST_PREVIEW = 64_000_000  # bytes, of the JPEG inside it
 
 _EXIF_IFD = 0x8769
-_ORIENTATION = 0x0112
 _TAKEN, _PART, _OFFSET = 0x9003, 0x9291, 0x9011  # DateTimeOriginal, SubSecTimeOriginal, OffsetTimeOriginal
 # Tag, and what a camera could have meant: a value outside is nonsense and not told.
 _EXPOSURE_TIME, _F_NUMBER, _FOCAL_LENGTH = (0x829A, 1e-7, 1e6), (0x829D, 0.1, 1000.0), (0x920A, 0.1, 100_000.0)
@@ -96,7 +95,7 @@ def read_shot(path: Path) -> Shot:
     path = _admitted(path)
     if not _worth_trying_as_raw(path):
         width, height, media_type = files.picture_size(path)
-        return Shot(width, height, media_type, files.SUFFIXES[media_type], **_said(_picture_exif(path)))
+        return Shot(width, height, media_type, files.SUFFIXES[media_type], **_said(_picture_exif(path, media_type)))
     with _raw(path) as raw:
         width, height = _upright(raw)
         facts = _said(_raw_exif(path))
@@ -172,7 +171,7 @@ def _raw(path: Path) -> Iterator[Any]:
         if (
             min(sides) < 1
             or max(sides) > files.MAX_SIDE
-            or max(sides[0] * sides[1], sides[2] * sides[3]) > (files.MAX_PIXELS)
+            or max(sides[0] * sides[1], sides[2] * sides[3]) > files.MAX_PIXELS
         ):
             raise SourceRefused(
                 f"{name} says it is {sizes.raw_width:,} × {sizes.raw_height:,} pixels; the limit is"
@@ -269,17 +268,15 @@ def _developed(raw: Any, path: Path, longest: int | None) -> Image:
     return _within(Image.fromarray(pixels), longest)
 
 
-_Exif = tuple[Mapping[int, Any], Mapping[int, Any]]  # of the picture, and of its exposure
+_Exif = Mapping[int, Any]  # what EXIF says of the exposure; what it says of the picture is not asked
 
 
-def _picture_exif(path: Path) -> _Exif:
+def _picture_exif(path: Path, media_type: str) -> _Exif:
     """Tags of a picture's EXIF; none where it is broken, which is no reason to refuse a picture."""
-    with suppress(Exception):  # Pillow hands on errors of many kinds for broken metadata
-        media_type = files.sniff(path)
-        with files._quiet(), files._reader(path, media_type) as picture:
-            exif = picture.getexif()
-            return dict(exif), dict(exif.get_ifd(_EXIF_IFD))
-    return {}, {}
+    # Pillow hands on errors of many kinds for broken metadata.
+    with suppress(Exception), files._quiet(), files._reader(path, media_type) as picture:
+        return dict(picture.getexif().get_ifd(_EXIF_IFD))
+    return {}
 
 
 def _raw_exif(path: Path) -> _Exif:
@@ -293,27 +290,26 @@ def _raw_exif(path: Path) -> _Exif:
         mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_COPY) as view,
     ):
         if view[:2] not in (b"II", b"MM"):
-            return {}, {}
+            return {}
         # Some makers write a mark of their own where TIFF has 42; what follows is TIFF all the same.
         view[2:4] = b"*\0" if view[:2] == b"II" else b"\0*"
         exif = Image.Exif()
         exif.load_from_fp(view)  # type: ignore[arg-type,unused-ignore]
-        return dict(exif), dict(exif.get_ifd(_EXIF_IFD))
-    return {}, {}
+        return dict(exif.get_ifd(_EXIF_IFD))
+    return {}
 
 
 def _said(exif: _Exif) -> dict[str, Any]:
     """The fields of a `Shot` that EXIF fills."""
-    _, inner = exif
-    iso = _number(inner, *_SENSITIVITY)
+    iso = _number(exif, *_SENSITIVITY)
     if iso == _SENSITIVITY_FULL or iso is None:
-        iso = _number(inner, *_RECOMMENDED) or iso
+        iso = _number(exif, *_RECOMMENDED) or iso
     told = {
-        "taken": _clock(inner.get(_TAKEN), inner.get(_PART), inner.get(_OFFSET)),
-        "exposure_s": _number(inner, *_EXPOSURE_TIME),
-        "f_number": _number(inner, *_F_NUMBER),
+        "taken": _clock(exif.get(_TAKEN), exif.get(_PART), exif.get(_OFFSET)),
+        "exposure_s": _number(exif, *_EXPOSURE_TIME),
+        "f_number": _number(exif, *_F_NUMBER),
         "iso": iso,
-        "focal_mm": _number(inner, *_FOCAL_LENGTH),
+        "focal_mm": _number(exif, *_FOCAL_LENGTH),
     }
     return {name: value for name, value in told.items() if value not in (None, "")}
 

@@ -231,7 +231,7 @@ def test_what_only_libraw_finds_is_told_by_the_camera_s_clock_wherever_the_machi
     path = write_raw_with_preview(tmp_path / "a.dng", jpeg_of(two_colours()), (90, 60))
     write_exif(path, EXPOSED)
     code = (
-        "import sys, pathlib\nfrom refarchive.sources import shot\nshot._raw_exif = lambda path: ({}, {})\n"
+        "import sys, pathlib\nfrom refarchive.sources import shot\nshot._raw_exif = lambda path: {}\n"
         "print(shot.read_shot(pathlib.Path(sys.argv[1])))\nassert 'torch' not in sys.modules"
     )
     for zone in ("UTC", "Asia/Tokyo"):
