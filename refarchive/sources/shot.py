@@ -27,14 +27,13 @@ from typing import TYPE_CHECKING, Any
 from refarchive.errors import SourceRefused
 from refarchive.records import files
 from refarchive.sources.folder import shown_name
-from refarchive.sources.linear import RAW_SUFFIXES
+from refarchive.sources.linear import LARGEST, RAW_SUFFIXES
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
 RAW_TYPE = "image/x-dcraw"  # what the freedesktop shared MIME-info calls any raw file
 SHOT_SUFFIXES = files.PICTURE_SUFFIXES | RAW_SUFFIXES
-LARGEST = 500_000_000  # bytes of a raw file
 LARGEST_PREVIEW = 64_000_000  # bytes, of the JPEG inside it
 
 _EXIF_IFD = 0x8769
