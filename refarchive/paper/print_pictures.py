@@ -14,7 +14,6 @@ from __future__ import annotations
 import io
 import re
 import tempfile
-import warnings
 import zlib
 from dataclasses import dataclass
 from functools import lru_cache
@@ -24,6 +23,7 @@ from typing import TYPE_CHECKING, Any, Final
 from refarchive.errors import CannotPrint
 from refarchive.paper.blocks import clean
 from refarchive.paper.print_sizes import MM_PER_INCH
+from refarchive.records import files
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -78,8 +78,7 @@ def ready(
     )
     if not 0 < len(data) <= MOST_BYTES:
         raise problem
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # of damaged files, and of size: the limits here are ours
+    with files._quiet():  # of damaged files, and of size: the limits here are ours
         try:
             picture = Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "TIFF"))
             fits = picture.width * picture.height <= MOST_PIXELS and max(picture.size) <= _MOST_SIDE

@@ -7,6 +7,8 @@ import re
 import struct
 import subprocess
 import tempfile
+import threading
+import warnings
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -347,6 +349,29 @@ def test_a_damaged_file_is_set_or_refused(data: bytes, changes: list[tuple[int, 
         assert refused.next_step
     else:
         assert made.width_px >= 1
+
+
+def test_warnings_are_as_they_were_after_two_threads_made_pictures_ready(monkeypatch: pytest.MonkeyPatch) -> None:
+    data, made = saved(drawn()), print_pictures._made
+    inside, second_is_in, first_is_out = threading.Semaphore(0), threading.Event(), threading.Event()
+
+    def held(name: str, *rest: Any) -> Any:
+        inside.release()
+        assert (second_is_in if name == "first" else first_is_out).wait(30)
+        return made(name, *rest)
+
+    monkeypatch.setattr(print_pictures, "_made", held)
+    before = list(warnings.filters)
+    first, second = (threading.Thread(target=ready, args=(name, data, 60.0, 40.0)) for name in ("first", "second"))
+    first.start()
+    assert inside.acquire(timeout=30)
+    second.start()
+    assert inside.acquire(timeout=30)
+    second_is_in.set()
+    first.join(30)
+    first_is_out.set()
+    second.join(30)
+    assert list(warnings.filters) == before
 
 
 def test_a_picture_of_too_many_pixels_is_refused() -> None:
