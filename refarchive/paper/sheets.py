@@ -22,7 +22,7 @@ from refarchive.paper import pdf as setting
 from refarchive.paper.blocks import clean
 from refarchive.paper.print_pictures import AS_IT_IS_BYTES, MOST_PPI, Ready, ready
 from refarchive.paper.print_sizes import Box, positive
-from refarchive.paper.shown import measured
+from refarchive.paper.shown import is_drawing, measured
 
 INK: Final = "#1a1a1a"
 GREY: Final = "#595959"
@@ -234,7 +234,7 @@ def _lay_out(
 
 
 def _prepared(name: str, data: bytes, item: Item, most_ppi: float, most_bytes: int) -> Ready:
-    if data.lstrip()[:5] in (b"<?xml", b"<svg ", b"<svg\n"):
+    if is_drawing(data):
         drawn = measured(name, data)
         made = Ready(
             data, drawn.suffix, None, round(drawn.width * 1000), round(drawn.height * 1000), True, "A drawing."

@@ -36,9 +36,14 @@ class Shown:
         return self.width / self.height
 
 
+def is_drawing(data: bytes) -> bool:
+    """Whether a file begins as a drawing does; whether it is one that can be set, `measured` says."""
+    return data.lstrip()[:5] in (b"<?xml", b"<svg ", b"<svg\n")
+
+
 def measured(name: str, data: bytes) -> Shown:
     """Look at a picture. Raises CannotPrint for what is no JPEG, PNG or plain drawing, or is too large."""
-    if data.lstrip()[:5] in (b"<?xml", b"<svg ", b"<svg\n"):
+    if is_drawing(data):
         return _drawing(name, data)
     from PIL import Image
 
