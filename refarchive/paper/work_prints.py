@@ -151,7 +151,7 @@ def work_prints(
     return WorkPrints(sheets.document(title, about, pages), tuple(placed))
 
 
-def _aspect(one: Shot) -> float:
+def _aspect(one: Shot | Indexed) -> float:
     across, down = (
         positive(side, f"a side of the picture of {clean(one.file_name, 60)!r}", least=1, most=100_000, unit="px")
         for side in (one.width_px, one.height_px)
@@ -353,8 +353,7 @@ def _headed(y: float, group: str, *, continued: bool) -> list[Item]:
 
 def _small(one: Indexed, cell: Box) -> Iterable[Item]:
     x, y, wide, high = cell
-    aspect = _aspect(Shot(one.picture, one.width_px, one.height_px, "", "", one.file_name))
-    aspect = positive(aspect, "the width over the height of a picture", least=0.05, most=20.0)
+    aspect = positive(_aspect(one), "the width over the height of a picture", least=0.05, most=20.0)
     size = min(wide, high * aspect), min(high, wide / aspect)
     said = clean(one.alt, 300) or f"Frame {clean(one.file_name, 80)}."
     line = y + high + _DOWN
