@@ -87,6 +87,11 @@ def size_of(one: Hung) -> str:
     return f"{one.width_mm:.0f} × {one.height_mm:.0f} mm"
 
 
+def told_of(one: Hung, pieces: Mapping[str, Piece]) -> str:
+    """Its name, kind and size, in words."""
+    return f"{name_of(one, pieces)}, {kind_of(one)}, {size_of(one)}"
+
+
 # --- the drawing ------------------------------------------------------------------------------------------------------
 
 
@@ -164,7 +169,7 @@ def _piece(n: int, one: Hung, box: Box, pieces: Mapping[str, Piece], frame: Box)
         own = (min(wide, tall * aspect), min(tall, wide / aspect))
         if min(own) >= 0.5:
             place = (x + (wide - own[0]) / 2.0, y + (tall - own[1]) / 2.0, *own)
-            alt = f"{n}, {name_of(one, pieces)}, {kind_of(one)}, {size_of(one)}."
+            alt = f"{n}, {told_of(one, pieces)}."
             items.append(picture(place, piece.picture, alt, most_ppi=300.0, as_it_is_bytes=100_000))
     return items
 
@@ -282,10 +287,9 @@ def wall_drawing(
     for n, one in enumerate(hung, start=1):
         column, row = divmod(n - 1, rows)
         x, y = column * (room + 6.0), tall + 2.0 + row * 4.0
-        line = f"{name_of(one, pieces)}, {kind_of(one)}, {size_of(one)}"
         items.append(words(x, y, 6.0, str(n), 7.0, align="right"))
-        items.append(words(x + 8.0, y, room - 8.0, _fitted(line, room - 8.0, 7.0), 7.0))
-    told = [f"{n}: {name_of(one, pieces)}, {kind_of(one)}, {size_of(one)}." for n, one in enumerate(hung, start=1)]
+        items.append(words(x + 8.0, y, room - 8.0, _fitted(told_of(one, pieces), room - 8.0, 7.0), 7.0))
+    told = [f"{n}: {told_of(one, pieces)}." for n, one in enumerate(hung, start=1)]
     about = f"The wall {drawn.words(arrangement.wall)}, drawn 1:{chosen}. {' '.join(told) or 'Nothing hangs on it.'}"
     return _svg(wide, tall + 2.0 + rows * 4.0 + 1.0, items, pictures or {}, drawn.words(arrangement.wall), about)
 
