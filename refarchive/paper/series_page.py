@@ -191,8 +191,6 @@ def _drawn(line: _Line, pictures: Sequence[NDArray[Any] | None]) -> Figure:
     if apart is not None:
         x = apart.left - GAP
         axes.plot([x, x], [top, warm], color=RULE, linewidth=0.5)
-    axes.set_xlim(0, WIDTH)
-    axes.set_ylim(height, 0)
     return figure
 
 
