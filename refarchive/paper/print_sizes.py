@@ -20,6 +20,7 @@ from typing import Final
 from refarchive.errors import CannotPrint
 
 MM_PER_INCH: Final = 25.4
+MM_PER_POINT: Final = MM_PER_INCH / 72.0
 ARC_MIN: Final = 1.0  # minutes of arc that an eye of acuity 1.0 parts; from memory
 READING_MM: Final = 300.0  # a print in the hand; common practice, no source
 ARM_MM: Final = 500.0  # a print at arm's length; common practice, no source

@@ -22,6 +22,7 @@ from refarchive.frames.series import Difference, Echo, Pair, Repeat, Seat, echoe
 from refarchive.paper import blocks
 from refarchive.paper.blocks import Block, Document, Page
 from refarchive.paper.figures import INK, PAPER, RULE
+from refarchive.paper.print_sizes import MM_PER_INCH
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -167,7 +168,7 @@ def _drawn(line: _Line, pictures: Sequence[NDArray[Any] | None]) -> Figure:
     light = level + LEVEL + 2.0
     warm = light + LIGHT + 3.2
     height = warm + 1.8
-    figure = Drawn(figsize=(WIDTH / 25.4, height / 25.4), facecolor=PAPER)
+    figure = Drawn(figsize=(WIDTH / MM_PER_INCH, height / MM_PER_INCH), facecolor=PAPER)
     axes = figure.add_axes((0, 0, 1, 1))
     axes.set_xlim(0, WIDTH)
     axes.set_ylim(height, 0)

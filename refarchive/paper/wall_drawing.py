@@ -21,7 +21,7 @@ from typing import Any, Final
 from refarchive.errors import CannotPrint
 from refarchive.paper import svg as drawn
 from refarchive.paper.blocks import clean
-from refarchive.paper.print_sizes import Box, positive
+from refarchive.paper.print_sizes import MM_PER_POINT, Box, positive
 from refarchive.paper.sheets import GREY, INK, Item, area, picture, rule, words
 from refarchive.paper.shown import measured
 from refarchive.records.wall import Arrangement, Hung
@@ -31,7 +31,6 @@ EYE_MM: Final = 1_550.0  # over the floor; common practice, no source
 GROUND: Final = "#777777"  # sRGB 119: L* 50.0
 BLANK: Final = "#c6c6c6"  # where no picture is at hand
 MOST_HUNG: Final = 200
-_PT: Final = 25.4 / 72.0
 _CAPITAL: Final = 0.645  # of the size of the letters: height of capitals in Libertinus Serif
 _LEFT, _RIGHT, _TOP, _BOTTOM = 15.0, 17.0, 3.0, 19.0  # mm around the wall on paper
 _MOST_PICTURES: Final = 40_000_000  # bytes inside one SVG
@@ -179,7 +178,7 @@ def _numbers(boxes: Sequence[Box], wall: Box, frame: Box) -> Iterable[Item]:
     taken = list(boxes)
     size = 6.4
     for n, (x, y, wide, tall) in enumerate(boxes, start=1):
-        room, high = drawn.width_mm(str(n), size * _PT), _CAPITAL * size * _PT
+        room, high = drawn.width_mm(str(n), size * MM_PER_POINT), _CAPITAL * size * MM_PER_POINT
         places = (
             (x, y + tall + 0.9), (x, y - 0.9 - high),
             (x + wide + 0.8, y + tall - high), (x - 0.8 - room, y + tall - high),
@@ -277,7 +276,9 @@ def wall_drawing(
     wide, tall, items = wall_items(arrangement, pieces, chosen, eye_mm=eye_mm)
     # A narrow wall is drawn on a sheet that its words have room on.
     ends = [
-        item["x"] + drawn.width_mm(item["text"], item["size"] * _PT) for item in items if item.get("align") == "left"
+        item["x"] + drawn.width_mm(item["text"], item["size"] * MM_PER_POINT)
+        for item in items
+        if item.get("align") == "left"
     ]
     wide = max(wide, 110.0, *ends)
     hung = numbered(arrangement)
@@ -295,7 +296,7 @@ def wall_drawing(
 
 
 def _fitted(line: str, room_mm: float, size_pt: float) -> str:
-    while drawn.width_mm(line, size_pt * _PT) > room_mm and len(line) > 2:
+    while drawn.width_mm(line, size_pt * MM_PER_POINT) > room_mm and len(line) > 2:
         line = line[:-2].rstrip() + "…"
     return line
 
@@ -311,7 +312,7 @@ def _svg(wide: float, tall: float, items: Iterable[Item], pictures: Mapping[str,
         elif item["type"] == "rule":
             shapes.append(
                 f'<path d="M{x:.3f} {y:.3f}l{item["w"]:.3f} {item["h"]:.3f}" fill="none" stroke="{item["ink"]}" '
-                f'stroke-width="{item["weight"] * _PT:.3f}"/>'
+                f'stroke-width="{item["weight"] * MM_PER_POINT:.3f}"/>'
             )
         elif item["type"] == "words":
             shapes.append(_svg_words(item))
@@ -349,7 +350,7 @@ def _svg_box(item: Mapping[str, Any]) -> str:
 
 
 def _svg_words(item: Mapping[str, Any]) -> str:
-    size = item["size"] * _PT
+    size = item["size"] * MM_PER_POINT
     anchor, off = {"left": ("start", 0.0), "center": ("middle", 0.5), "right": ("end", 1.0)}[item["align"]]
     style = ' font-style="italic"' if item["style"] == "italic" else ""
     return (

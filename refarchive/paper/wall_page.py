@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from refarchive.paper import sheets
 from refarchive.paper import svg as drawn
 from refarchive.paper.blocks import clean
+from refarchive.paper.print_sizes import MM_PER_POINT
 from refarchive.paper.sheets import GREY, HAIR, Document, Item, rule, words
 from refarchive.paper.wall_drawing import (
     EYE_MM,
@@ -35,7 +36,6 @@ __all__ = [
 ]  # fmt: skip
 
 MOST_TOLD = 60  # sentences
-_PT = 25.4 / 72.0
 _MOST_OFF = 0.02  # part by which a picture's proportions may differ from those it hangs in
 
 
@@ -209,8 +209,8 @@ class _Flow:
         """Sentences across the sheet, as many lines as they need."""
         wide = _WIDE - 2.0 * _MARGIN
         for sentence in said:
-            lines = math.ceil(drawn.width_mm(sentence, 7.4 * _PT) / (wide - 8.0))
-            high = lines * 7.4 * _PT * 1.3 + 1.4
+            lines = math.ceil(drawn.width_mm(sentence, 7.4 * MM_PER_POINT) / (wide - 8.0))
+            high = lines * 7.4 * MM_PER_POINT * 1.3 + 1.4
             if self._left < high:
                 self._next()
             self.sheets[-1].append(words(_MARGIN, self.y, wide, sentence, 7.4, cut="wrap", ink=GREY))
