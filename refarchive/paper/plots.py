@@ -41,7 +41,7 @@ def look_figure(
         ordered = np.sort(np.asarray(values, dtype=np.float64).ravel())
         at = np.linspace(0, 100, 401)
         reached = 100.0 * np.searchsorted(ordered, at, side="right") / max(1, ordered.size)
-        above.plot(at, reached, linestyle=stroke, color=INK, linewidth=1.2, label=_short(name))
+        above.plot(at, reached, linestyle=stroke, color=INK, linewidth=1.2, label=short(name))
     above.set_xlim(0, 100)
     above.set_ylim(0, 100)
     above.set_xlabel("L*", fontsize=8, color=INK)
@@ -54,7 +54,7 @@ def look_figure(
             start += share / whole
     below.set_xlim(0, 1)
     below.set_ylim(len(palettes) - 0.5, -0.5)
-    below.set_yticks(range(len(palettes)), [_short(name) for name in palettes])
+    below.set_yticks(range(len(palettes)), [short(name) for name in palettes])
     below.set_xticks([])
     _plain(above, below)
     return figure
@@ -79,7 +79,7 @@ def timeline_figure(scene: Scene, references: Sequence[Reference]) -> Figure:
     for place, (reference, (start, end)) in enumerate(shown):
         axes.plot([start, end], [place, place], color=INK, linewidth=1.0)
         axes.plot((start + end) / 2, place, marker=MARKS[reference.witness], markersize=5, color=INK)
-    axes.set_yticks(range(len(shown)), [_short(reference.title) for reference, _ in shown])
+    axes.set_yticks(range(len(shown)), [short(reference.title) for reference, _ in shown])
     axes.set_ylim(max(0.6, len(shown) - 0.4), -0.6)
     axes.xaxis.set_major_formatter("{x:.0f}")
     axes.xaxis.set_major_locator(MaxNLocator(integer=True))
@@ -98,9 +98,10 @@ def _span(dated: Reference | Scene) -> tuple[float, float] | None:
     return (when.earliest - YEAR_0) / DAYS, (when.latest + 1 - YEAR_0) / DAYS
 
 
-def _short(name: str) -> str:
-    shown = name.replace("$", r"\$")  # nothing in a title is a formula
-    return shown if len(shown) <= LONGEST else shown[: LONGEST - 1].rstrip("\\ ") + "…"
+def short(name: str, longest: int = LONGEST) -> str:
+    """A name as it stands in a plot, where nothing in it is a formula."""
+    shown = name.replace("$", r"\$")
+    return shown if len(shown) <= longest else shown[: longest - 1].rstrip("\\ ") + "…"
 
 
 def _plain(*all_axes: Any) -> None:

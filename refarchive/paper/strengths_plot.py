@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from refarchive.paper.figures import INK, PAPER, RULE
+from refarchive.paper.plots import short
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -42,7 +43,7 @@ def strengths_figure(rows: Sequence[Mapping[str, Any]], criterion: str) -> Figur
             axes.plot([row["strength"]], [place], marker="o", markersize=4.5, color=INK)
         else:
             axes.plot([0.0], [place], marker="o", markersize=4.5, markerfacecolor=PAPER, color=INK)
-    axes.set_yticks(places, [_short(str(row["frame"])) for row in shown])
+    axes.set_yticks(places, [_named(str(row["frame"])) for row in shown])
     axes.set_ylim(at - 0.3, -0.7)
     axes.set_xlabel(
         f"preferred more often by {criterion} →   (logarithm of odds; the line is the interval)", fontsize=8, color=INK
@@ -55,6 +56,5 @@ def strengths_figure(rows: Sequence[Mapping[str, Any]], criterion: str) -> Figur
     return figure
 
 
-def _short(name: str) -> str:
-    plain = "".join(c for c in name if c.isprintable()).replace("$", "\\$")
-    return plain if len(plain) <= LONGEST else f"{plain[: LONGEST - 1]}…"
+def _named(frame: str) -> str:
+    return short("".join(c for c in frame if c.isprintable()), LONGEST)

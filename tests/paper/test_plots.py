@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from refarchive.paper.plots import look_figure, timeline_figure
+from refarchive.paper.strengths_plot import strengths_figure
 from refarchive.records.dates import read_date
 from refarchive.records.model import Reference, Scene
 
@@ -43,4 +44,15 @@ def test_references_lie_over_the_time_they_may_be_from() -> None:
 def test_nothing_to_draw_is_drawn_as_nothing() -> None:
     figure = timeline_figure(Scene("s", "S", "e", "s"), [])
     assert figure.axes[0].lines[:] == []
+    figure.canvas.draw()
+
+
+def test_names_of_frames_are_cut_and_no_formulas() -> None:
+    rows = [
+        {"frame": name, "strength": 0.0, "low": None, "high": None, "group": 0}
+        for name in ("F_$1$.jpg", "a\nb\x00.jpg", f"{'x' * 38}$.jpg")
+    ]
+    figure = strengths_figure(rows, "story")
+    labels = [label.get_text() for label in figure.axes[0].get_yticklabels()]
+    assert labels == [r"F_\$1\$.jpg", "ab.jpg", f"{'x' * 38}…"]  # and no half of an escaped sign
     figure.canvas.draw()
