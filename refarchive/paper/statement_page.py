@@ -222,17 +222,17 @@ def _evidence(claim: Plain) -> str:
 def _field(name: str) -> str:
     """Where a field stands, for a reader of paper."""
     room, _, rest = name.partition(".")
+    kind, _, which = room.partition(":")
     kinds = {
         "scene": "the plan of the scene",
+        "figure": "the plan of the scene",
+        "need": "the plan's needs",
         "particulars": "what was entered with the picture",
+        "part": f"part {which}, as the photographer marked it",
         "place": "the record of the place",
+        "first dates": "the table of first dates",
     }
-    kind, _, which = room.partition(":")
-    if room in kinds:
-        return kinds[room]
-    return {"part": f"part {which}, as the photographer marked it", "figure": "the plan of the scene"}.get(
-        kind, {"need": "the plan's needs", "first dates": "the table of first dates"}.get(kind, f"its record, {rest}")
-    )
+    return kinds.get(kind, f"its record, {rest}")
 
 
 # --- pictures ---------------------------------------------------------------------------------------------------------
@@ -259,9 +259,9 @@ def outlined(picture: Image, parts: Sequence[Plain], *, longest: int = LONGEST_P
         copy.thumbnail((longest, longest), resample=Resampling.LANCZOS, reducing_gap=3.0)
     width, height = copy.size
     line = max(1.0, 0.0013 * max(width, height))
-    for ink, masks in (("white", 2.6 * line), ("black", line)):
+    for ink, wide in (("white", 2.6 * line), ("black", line)):
         mask = Pictures.new("L", (width * _SHARP, height * _SHARP), 0)
-        _draw_outlines(mask, parts, masks * _SHARP, line * _SHARP, whole=ink == "white")
+        _draw_outlines(mask, parts, wide * _SHARP, line * _SHARP, whole=ink == "white")
         copy.paste(ink, (0, 0), mask.resize((width, height), Resampling.BOX))
     _draw_numbers(copy, parts, line)
     return copy
