@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 from typing import Any
 
-from test_paper_pdf import words
+from poppler import text_of
 
 from refarchive.paper import blocks
 from refarchive.paper.citing import CAPTION_CREDIT, archival_caption, in_pieces
@@ -44,18 +44,18 @@ def test_each_source_says_what_it_may_be_used_for(made: Any) -> None:
     assert CAUTION in [b.get("text") for s in document["sections"] for b in blocks.walk(s)]
 
 
-def test_a_credit_line_is_printed_as_it_was_given(made: Any, tmp_path: Any) -> None:
+def test_a_credit_line_is_printed_as_it_was_given(made: Any) -> None:
     document = credited(made, credit=ODD).dossier()
-    assert ODD in words(write_pdf(document, {}), tmp_path)
+    assert ODD in text_of(write_pdf(document, {}))
     assert ODD in write_html(document, {})
 
 
-def test_a_credit_line_is_never_cut(made: Any, tmp_path: Any) -> None:
+def test_a_credit_line_is_never_cut(made: Any) -> None:
     long = " ".join(f"giver{number:04d}" for number in range(1, 1_301))
     assert len(long) > 2 * blocks.TEXT_LIMIT
     document = credited(made, credit=long).dossier()
     numbers = [f"giver{number:04d}" for number in range(1, 1_301)]
-    for text in (words(write_pdf(document, {}), tmp_path), write_html(document, {})):
+    for text in (text_of(write_pdf(document, {})), write_html(document, {})):
         assert re.findall(r"giver\d{4}", text) == numbers
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import re
 import struct
-import subprocess
 import tempfile
 import threading
 import warnings
@@ -20,6 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageCms
 from placed_in_pdf import pictures, placed, profile_of, sheet_mm
+from poppler import poppler, rendered, text_of
 from wide_profile import matrix_profile
 
 from refarchive.errors import CannotPrint
@@ -50,24 +50,6 @@ def drawn(size: tuple[int, int] = (300, 200), seed: int = 1) -> Image.Image:
 
 def one(box: tuple[float, float, float, float], **more: Any) -> Document:
     return sheets.document("A sheet", "", [sheets.sheet(297.0, 210.0, [sheets.picture(box, "a", "A picture", **more)])])
-
-
-def rendered(pdf: bytes, dpi: int = 300, page: int = 1) -> Image.Image:
-    with tempfile.TemporaryDirectory() as folder:
-        file = Path(folder) / "a.pdf"
-        file.write_bytes(pdf)
-        ways = ["pdftoppm", "-r", str(dpi), "-f", str(page), "-l", str(page), "-singlefile", "-png", str(file)]
-        subprocess.run([*ways, str(file)], check=True)
-        with Image.open(f"{file}.png") as shown:
-            return shown.convert("RGB")
-
-
-def text_of(pdf: bytes) -> str:
-    with tempfile.TemporaryDirectory() as folder:
-        file = Path(folder) / "a.pdf"
-        file.write_bytes(pdf)
-        said = subprocess.run(["pdftotext", "-layout", str(file), "-"], capture_output=True, check=True)
-        return " ".join(said.stdout.decode().split())
 
 
 # --- places -----------------------------------------------------------------------------------------------------------
@@ -426,7 +408,7 @@ HOSTILE = (
 def test_words_are_no_markup_and_come_out_in_their_letters() -> None:
     items = [sheets.words(10.0, 20.0 + 8.0 * n, 190.0, value) for n, value in enumerate(HOSTILE)]
     made = write_sheets(sheets.document(HOSTILE[0], HOSTILE[0], [sheets.sheet(210.0, 297.0, items)]), {})
-    said = re.sub("[\u202a-\u202e]", "", text_of(made.pdf))
+    said = re.sub("[\u202a-\u202e]", "", text_of(made.pdf, "-layout"))
     assert '#eval("1") $x$ [*a*] <b> \\u{41} [U+202E]gnp.exe [U+D800] \'q\' "r" & #sys.inputs' in said
     assert "שלום עולם" in said
     assert "Переправа" in said
@@ -437,7 +419,7 @@ def test_a_line_too_long_is_cut_to_its_width(cut: Any, wanted: str) -> None:
     name = "frame_" + "0123456789" * 30 + ".jpg"
     items = [sheets.words(20.0, 20.0, 30.0, name, 8.0, cut=cut), sheets.words(20.0, 30.0, 30.0, "short", cut=cut)]
     made = write_sheets(sheets.document("Cut", "", [sheets.sheet(210.0, 297.0, items)]), {})
-    assert re.fullmatch(f"{wanted} short", text_of(made.pdf))
+    assert re.fullmatch(f"{wanted} short", text_of(made.pdf, "-layout"))
     dark = np.asarray(rendered(made.pdf, 150).convert("L")) < 160
     columns = np.flatnonzero(dark.any(axis=0)) / 150.0 * INCH
     assert columns[-1] <= 50.1
@@ -458,11 +440,8 @@ def test_it_claims_universal_access_and_pictures_have_words() -> None:
     ]
     made = write_sheets(sheets.document("Access", "", [sheets.sheet(210.0, 297.0, items)]), {"a": saved(drawn())})
     assert b"<pdfuaid:part>1</pdfuaid:part>" in made.pdf  # ISO 14289-1, clause 5
-    with tempfile.TemporaryDirectory() as folder:
-        file = Path(folder) / "a.pdf"
-        file.write_bytes(made.pdf)
-        told = subprocess.run(["pdfinfo", "-struct-text", str(file)], capture_output=True, check=True).stdout.decode()
-        info = subprocess.run(["pdfinfo", str(file)], capture_output=True, check=True).stdout.decode()
+    told = poppler("pdfinfo", made.pdf, "-struct-text").decode()
+    info = poppler("pdfinfo", made.pdf).decode()
     assert re.search(r"H1.*\n.*Sheet one", told)
     assert "Figure" in told
     reader = pypdf.PdfReader(io.BytesIO(made.pdf))

@@ -5,9 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import re
-import subprocess
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -15,6 +13,7 @@ import pytest
 from defusedxml import ElementTree
 from PIL import Image
 from placed_in_pdf import pictures, placed, sheet_mm
+from poppler import rendered, text_of
 
 from refarchive.errors import CannotPrint
 from refarchive.paper.sheets import write_sheets
@@ -60,11 +59,8 @@ WALL = Arrangement(
 )  # fmt: skip
 
 
-def text_of(pdf: bytes, folder: Path) -> str:
-    file = folder / "a.pdf"
-    file.write_bytes(pdf)
-    said = subprocess.run(["pdftotext", "-layout", str(file), "-"], capture_output=True, check=True).stdout.decode()
-    return " ".join(re.sub("[\u202a-\u202e]", "", said).split())
+def words_of(pdf: bytes) -> str:
+    return re.sub("[\u202a-\u202e]", "", text_of(pdf, "-layout"))
 
 
 # --- the drawing ------------------------------------------------------------------------------------------------------
@@ -178,7 +174,7 @@ def test_what_is_no_picture_is_refused(pictures_: dict[str, bytes]) -> None:
     ("size", "scale"),
     [((2_000.0, 1_000.0), 10), ((4_200.0, 2_300.0), 20), ((4_200.0, 2_800.0), 25), ((11_000.0, 3_000.0), 50)],
 )
-def test_the_page_is_to_the_scale_that_it_states(size: tuple[float, float], scale: int, tmp_path: Path) -> None:
+def test_the_page_is_to_the_scale_that_it_states(size: tuple[float, float], scale: int) -> None:
     hung = (Hung("a", 100.0, 50.0, 600.0, 900.0, True), Hung("b", 900.0, 310.0, 270.0, 180.0, False, "p"))
     wall = replace(WALL, width_mm=size[0], height_mm=size[1], hung=hung)
     page = wall_page(wall, PIECES)
@@ -186,7 +182,7 @@ def test_the_page_is_to_the_scale_that_it_states(size: tuple[float, float], scal
     assert page.scale == scale
     assert page.scale in SCALES
     assert sheet_mm(pdf) == pytest.approx((297.0, 210.0), abs=0.01)  # ISO 216: A4, lying
-    assert f"1:{scale}" in text_of(pdf, tmp_path)
+    assert f"1:{scale}" in words_of(pdf)
     ground = next(one for one in placed(pdf) if one.kind == "filled" and np.allclose(one.thing, 119 / 255, atol=1e-3))
     # All that hangs, measured back on paper and multiplied by the scale.
     assert (ground.width * scale, ground.height * scale) == pytest.approx(size, abs=0.1 * scale)
@@ -198,16 +194,12 @@ def test_the_page_is_to_the_scale_that_it_states(size: tuple[float, float], scal
     assert metre
 
 
-def test_the_page_measures_in_pixels_what_it_states(tmp_path: Path) -> None:
+def test_the_page_measures_in_pixels_what_it_states() -> None:
     page = wall_page(replace(WALL, hung=WALL.hung[1:2]), PIECES)
-    file = tmp_path / "a.pdf"
-    file.write_bytes(write_sheets(page.document, FILES).pdf)
+    pdf = write_sheets(page.document, FILES).pdf
 
     def seen(dpi: int, *part: str) -> np.ndarray:
-        ways = ["pdftoppm", "-r", str(dpi), *part, "-singlefile", "-png", str(file), str(tmp_path / "out")]
-        subprocess.run(ways, check=True)
-        with Image.open(tmp_path / "out.png") as shown:
-            return np.asarray(shown.convert("RGB"), int)
+        return np.asarray(rendered(pdf, dpi, *part), int)
 
     grey = np.abs(seen(300) - 119).max(axis=2) <= 1
     rows, columns = np.flatnonzero(grey.mean(axis=1) > 0.3), np.flatnonzero(grey.mean(axis=0) > 0.15)
@@ -220,8 +212,8 @@ def test_the_page_measures_in_pixels_what_it_states(tmp_path: Path) -> None:
         assert np.flatnonzero(hung.any(axis=axis)).size / 600.0 * 25.4 == pytest.approx(length / page.scale, abs=0.1)
 
 
-def test_the_list_tells_what_hangs_how_large_and_since_when(tmp_path: Path) -> None:
-    said = text_of(write_sheets(wall_page(WALL, PIECES).document, FILES).pdf, tmp_path)
+def test_the_list_tells_what_hangs_how_large_and_since_when() -> None:
+    said = words_of(write_sheets(wall_page(WALL, PIECES).document, FILES).pdf)
     assert re.search(r"1 First light on the sands finished picture 600 × 900 2026-01-03", said)
     assert re.search(r"work print 270 × 180 2026-02-11", said)
     assert "Переправа work print 270 × 180" in said
@@ -230,21 +222,21 @@ def test_the_list_tells_what_hangs_how_large_and_since_when(tmp_path: Path) -> N
     assert "nothing overlaps, and all of it lies on the wall" in said
 
 
-def test_a_long_list_goes_on_to_further_sheets(tmp_path: Path) -> None:
+def test_a_long_list_goes_on_to_further_sheets() -> None:
     many = tuple(
         Hung(f"f{n}", 10.0 + 40.0 * n, 10.0 + 7.0 * (n % 9), 30.0, 20.0, n % 2 == 0, f"p{n}") for n in range(100)
     )
     pieces = {f"f{n}": Piece(f"Frame number {n:03d}", since="2026-01-01") for n in range(100)}
     page = wall_page(replace(WALL, hung=many), pieces)
-    said = text_of(write_sheets(page.document, {}).pdf, tmp_path)
+    said = words_of(write_sheets(page.document, {}).pdf)
     assert len(page.document["sheets"]) > 1
     assert sorted(map(int, re.findall(r"Frame number (\d+)", said))) == list(range(100))
     assert said.count("2026-01-01") == 100
 
 
-def test_an_empty_wall_can_be_drawn(tmp_path: Path) -> None:
+def test_an_empty_wall_can_be_drawn() -> None:
     page = wall_page(replace(WALL, hung=()), {})
-    assert "nothing overlaps" in text_of(write_sheets(page.document, {}).pdf, tmp_path)
+    assert "nothing overlaps" in words_of(write_sheets(page.document, {}).pdf)
     assert "Nothing hangs on it." in wall_drawing(replace(WALL, hung=()), {})
 
 

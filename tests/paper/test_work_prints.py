@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import io
 import re
-import subprocess
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 from PIL import Image
 from placed_in_pdf import pictures, placed, sheet_mm
+from poppler import poppler, rendered, text_of
 
 from refarchive.errors import CannotPrint
 from refarchive.paper.print_sizes import Margins
@@ -51,23 +50,6 @@ def printed(shots: list[Shot], per_sheet: int, **more: Any) -> tuple[Any, bytes]
     return made, write_sheets(made.document, FILES).pdf
 
 
-def poppler(tool: str, pdf: bytes, folder: Path, *ways: str) -> Path:
-    file = folder / "a.pdf"
-    file.write_bytes(pdf)
-    subprocess.run([tool, *ways, str(file), str(folder / "out")], check=True)
-    return folder / "out"
-
-
-def text_of(pdf: bytes, folder: Path) -> str:
-    return " ".join(poppler("pdftotext", pdf, folder).read_text("utf-8").split())
-
-
-def rendered(pdf: bytes, folder: Path) -> Image.Image:
-    poppler("pdftoppm", pdf, folder, "-r", "300", "-singlefile", "-png")
-    with Image.open(folder / "out.png") as shown:
-        return shown.convert("RGB")
-
-
 # --- the prints -------------------------------------------------------------------------------------------------------
 
 
@@ -87,20 +69,20 @@ def test_prints_have_the_size_that_is_told(count: int, shots: list[Shot]) -> Non
     assert f"{made.placed[0].width_mm:.0f} × {made.placed[0].height_mm:.0f} mm" in str(made.document)
 
 
-def test_a_print_measures_in_pixels_what_is_told(tmp_path: Path) -> None:
+def test_a_print_measures_in_pixels_what_is_told() -> None:
     made = work_prints([LYING], 1, printed="2026-02-11")
     dark = io.BytesIO()
     Image.new("RGB", (600, 400), (30, 30, 30)).save(dark, "PNG")
-    shown = rendered(write_sheets(made.document, {**FILES, "a": dark.getvalue()}).pdf, tmp_path)
+    shown = rendered(write_sheets(made.document, {**FILES, "a": dark.getvalue()}).pdf)
     mask = np.abs(np.asarray(shown, int) - 30).max(axis=2) < 3
     rows, columns = np.flatnonzero(mask.mean(axis=1) > 0.5), np.flatnonzero(mask.mean(axis=0) > 0.5)
     seen = (len(columns) / 300.0 * INCH, len(rows) / 300.0 * INCH)
     assert seen == pytest.approx((made.placed[0].width_mm, made.placed[0].height_mm), abs=0.1)
 
 
-def test_under_each_print_stands_which_frame_it_is(tmp_path: Path) -> None:
+def test_under_each_print_stands_which_frame_it_is() -> None:
     made, pdf = printed([LYING, UPRIGHT, LYING], 2, first_sheet=7)
-    said = text_of(pdf, tmp_path)
+    said = text_of(pdf)
     for piece in ("First light on the sands", "DSC_0407.jpg", "7f3a2c", "DSC_0408.jpg", "b81e90"):
         assert piece in said
     assert said.count("printed 2026-02-11") == 3
@@ -109,7 +91,7 @@ def test_under_each_print_stands_which_frame_it_is(tmp_path: Path) -> None:
     assert [one.sheet for one in made.placed] == ["7", "7", "8"]
 
 
-def test_the_bar_is_fifty_millimetres(tmp_path: Path) -> None:
+def test_the_bar_is_fifty_millimetres() -> None:
     for shots, more in (([LYING], {}), ([UPRIGHT], {"sheet": "A3"}), ([LYING], {"strip": False})):
         _, pdf = printed(shots, 1, **more)
         lines = [one for one in placed(pdf) if one.kind == "stroked" and one.width > 49.0]
@@ -118,7 +100,7 @@ def test_the_bar_is_fifty_millimetres(tmp_path: Path) -> None:
         assert np.diff(ticks) == pytest.approx([10.0] * 5, abs=0.01)
     _, pdf = printed([UPRIGHT], 1)
     bar = next(one for one in placed(pdf) if one.kind == "stroked" and one.width > 49.0)
-    shown = np.asarray(rendered(pdf, tmp_path).convert("L"), float)
+    shown = np.asarray(rendered(pdf).convert("L"), float)
     # Across the two long ticks, just over the line: where they are darkest.
     row = 255.0 - shown[round((bar.top - 1.5) / INCH * 300.0)]
     span = slice(round((bar.left - 1.0) / INCH * 300.0), round((bar.left + 51.0) / INCH * 300.0))
@@ -128,18 +110,18 @@ def test_the_bar_is_fifty_millimetres(tmp_path: Path) -> None:
     assert (last - first) / 300.0 * INCH == pytest.approx(50.0, abs=0.1)
 
 
-def test_the_strip_shows_the_colours_that_are_printed_under_it(tmp_path: Path) -> None:
+def test_the_strip_shows_the_colours_that_are_printed_under_it() -> None:
     _, pdf = printed([LYING], 1)
     strip = pictures(pdf)[-1]
     assert (strip.width, strip.height) == pytest.approx((patch_edges_mm()[-1], 7.0), abs=0.01)
-    shown = rendered(pdf, tmp_path)
+    shown = rendered(pdf)
     edges = patch_edges_mm()
     row = round((strip.top + 3.5) / INCH * 300.0)
     for (name, wanted, _), begins, ends in zip(patches(), edges, edges[1:], strict=False):
         for part in (0.1, 0.5, 0.9):  # to the edges: no patch runs into the next
             at = round((strip.left + begins + part * (ends - begins)) / INCH * 300.0)
             assert np.abs(np.subtract(shown.getpixel((at, row)), wanted)).max() <= 1, (name, part)
-    said = text_of(pdf, tmp_path)
+    said = text_of(pdf)
     for name, _, value in patches():
         assert name in said
         assert value in said
@@ -171,13 +153,13 @@ def test_the_strip_is_the_same_on_every_sheet_and_day() -> None:
         assert len(shown.getcolors()) == len(patches()) == 19
 
 
-def test_the_sheet_tells_how_to_use_the_strip(tmp_path: Path) -> None:
+def test_the_sheet_tells_how_to_use_the_strip() -> None:
     _, pdf = printed([LYING], 1)
-    said = text_of(pdf, tmp_path)
+    said = text_of(pdf)
     assert "Compare with the first day’s strip under the same light" in said
     assert "Strip of 2026-02-11, sheet 1. Compared with the strip of" in said
     _, bare = printed([LYING], 1, strip=False)
-    assert "strip" not in text_of(bare, tmp_path)
+    assert "strip" not in text_of(bare)
     assert len(pictures(bare)) == 1
 
 
@@ -203,15 +185,15 @@ def test_what_cannot_be_printed_is_refused(shots: list[Shot], per_sheet: int, mo
     assert caught.value.next_step
 
 
-def test_hostile_names_are_cut_and_no_markup(tmp_path: Path) -> None:
+def test_hostile_names_are_cut_and_no_markup() -> None:
     shot = replace(UPRIGHT, file_name="#rm‮" + "x" * 900 + ".jpg", scene="*bold* $x$ " + "שלום " * 90, short_id="i" * 90)
     _, pdf = printed([shot, replace(shot, scene="Переправа", alt="\ud800")], 2)
-    said = re.sub("[\u202a-\u202e]", "", text_of(pdf, tmp_path))
+    said = re.sub("[\u202a-\u202e]", "", text_of(pdf))
     assert "*bold* $x$" in said
     assert "#rm[U+202E]x" in said
     assert "Переправа" in said
-    boxes = subprocess.run(["pdftotext", "-bbox", str(tmp_path / "a.pdf"), "-"], capture_output=True, check=True)
-    ends = [float(x) for x in re.findall(r'<word.*?xMax="([\d.]+)"', boxes.stdout.decode())]
+    boxes = poppler("pdftotext", pdf, "-bbox").decode()
+    ends = [float(x) for x in re.findall(r'<word.*?xMax="([\d.]+)"', boxes)]
     assert max(ends) / 72.0 * INCH <= sheet_mm(pdf)[0] - 9.9
 
 
@@ -231,10 +213,10 @@ def frames(count: int) -> list[Indexed]:
     ]
 
 
-def test_an_index_shows_every_frame_once_in_its_order(tmp_path: Path) -> None:
+def test_an_index_shows_every_frame_once_in_its_order() -> None:
     made = index_sheets(frames(100), title="First light on the sands", day="2026-02-11")
     pdf = write_sheets(made, FILES).pdf
-    said = text_of(pdf, tmp_path)
+    said = text_of(pdf)
     assert [int(n) for n in re.findall(r"DSC_(\d+)\.jpg", said)] == list(range(4000, 4100))
     assert said.count("Before the tide") == 2  # and once more, continued
     assert "Before the tide, continued" in said
@@ -278,9 +260,9 @@ def test_pictures_of_an_index_are_small_in_the_file() -> None:
     assert found.thing["/Width"] == pytest.approx(found.width / INCH * 300.0, abs=1.0)
 
 
-def test_a_frame_without_a_picture_is_said(tmp_path: Path) -> None:
+def test_a_frame_without_a_picture_is_said() -> None:
     pdf = write_sheets(index_sheets([replace(frames(1)[0], picture="")], title="T"), {}).pdf
-    assert "The picture could not be opened." in text_of(pdf, tmp_path)
+    assert "The picture could not be opened." in text_of(pdf)
 
 
 @pytest.mark.parametrize("count", [0, 1_001])
