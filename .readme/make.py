@@ -35,24 +35,28 @@ def screen(page: Path, height: int, goal: str, crop: tuple[int, int, int, int] |
         (picture.crop(crop) if crop else picture).save(HERE / goal, quality=84, optimize=True)
 
 
+def sheet(pdf: str | Path, page: int = 1) -> Image.Image:
+    """A page of a PDF, 72 pixels per inch."""
+    with tempfile.TemporaryDirectory() as folder:
+        subprocess.run(
+            ["pdftoppm", "-r", "72", "-png", "-f", str(page), "-l", str(page), "-singlefile", str(pdf),
+             f"{folder}/sheet"],
+            check=True, timeout=120,
+        )  # fmt: skip
+        return Image.open(f"{folder}/sheet.png").convert("RGB")
+
+
 def sheets(pdf: Path, pages: list[int], goal: str) -> None:
     """Pages of a PDF side by side on grey."""
-    with tempfile.TemporaryDirectory() as folder:
-        found = []
-        for page in pages:
-            subprocess.run(
-                ["pdftoppm", "-r", "72", "-png", "-f", str(page), "-l", str(page), str(pdf), f"{folder}/{page:03d}"],
-                check=True, timeout=120,
-            )  # fmt: skip
-            found.append(Image.open(next(Path(folder).glob(f"{page:03d}*.png"))).convert("RGB"))
-        gap = 16
-        width = sum(p.width + gap for p in found) + gap
-        board = Image.new("RGB", (width, found[0].height + 2 * gap), (119, 119, 119))
-        x = gap
-        for picture in found:
-            board.paste(picture, (x, gap))
-            x += picture.width + gap
-        board.save(HERE / goal, quality=84, optimize=True)
+    found = [sheet(pdf, page) for page in pages]
+    gap = 16
+    width = sum(p.width + gap for p in found) + gap
+    board = Image.new("RGB", (width, found[0].height + 2 * gap), (119, 119, 119))
+    x = gap
+    for picture in found:
+        board.paste(picture, (x, gap))
+        x += picture.width + gap
+    board.save(HERE / goal, quality=84, optimize=True)
 
 
 def panels(place: Path) -> None:
@@ -130,29 +134,21 @@ def panels(place: Path) -> None:
 
 def after(files: dict[str, str]) -> None:
     """Pages of what came after the shoot: a work print, the wall to scale, the series, the statement."""
-    with tempfile.TemporaryDirectory() as folder:
-        shown = []
-        for number, name in enumerate(("Work print", "The wall, to scale", "The series", "  caption and note")):
-            stem = f"{folder}/{number}"
-            subprocess.run(
-                ["pdftoppm", "-r", "72", "-png", "-f", "1", "-l", "1", "-singlefile", files[name], stem],
-                check=True, timeout=120,
-            )  # fmt: skip
-            shown.append(Image.open(f"{stem}.png").convert("RGB"))
-        gap = 16
-        lying, upright = shown[:2], shown[2:]
-        tall = max(one.height for one in upright)
-        low = (tall - gap) // 2
-        left = [one.resize((one.width * low // one.height, low), Image.Resampling.LANCZOS) for one in lying]
-        width = max(one.width for one in left) + sum(one.width + gap for one in upright) + 2 * gap
-        board = Image.new("RGB", (width, tall + 2 * gap), (119, 119, 119))
-        for row, one in enumerate(left):
-            board.paste(one, (gap, gap + row * (low + gap)))
-        x = 2 * gap + max(one.width for one in left)
-        for one in upright:
-            board.paste(one, (x, gap))
-            x += one.width + gap
-        board.save(HERE / "after-pages.jpg", quality=84, optimize=True)
+    shown = [sheet(files[name]) for name in ("Work print", "The wall, to scale", "The series", "  caption and note")]
+    gap = 16
+    lying, upright = shown[:2], shown[2:]
+    tall = max(one.height for one in upright)
+    low = (tall - gap) // 2
+    left = [one.resize((one.width * low // one.height, low), Image.Resampling.LANCZOS) for one in lying]
+    width = max(one.width for one in left) + sum(one.width + gap for one in upright) + 2 * gap
+    board = Image.new("RGB", (width, tall + 2 * gap), (119, 119, 119))
+    for row, one in enumerate(left):
+        board.paste(one, (gap, gap + row * (low + gap)))
+    x = 2 * gap + max(one.width for one in left)
+    for one in upright:
+        board.paste(one, (x, gap))
+        x += one.width + gap
+    board.save(HERE / "after-pages.jpg", quality=84, optimize=True)
 
 
 def crossing(place: Path, folder: Path) -> None:
