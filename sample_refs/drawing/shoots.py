@@ -9,6 +9,7 @@ from __future__ import annotations
 # fmt: off
 import csv
 import io
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -163,10 +164,16 @@ def exif(take: Take) -> Image.Exif:
     return developing.exif(take.when, OFFSETS[take.scene], take.seconds, take.f_number, take.iso, FOCAL_MM[take.scene])
 
 
+def table(head: Iterable[str], rows: Iterable[Iterable[object]]) -> str:
+    """A table as CSV."""
+    out = io.StringIO()
+    written = csv.writer(out, lineterminator="\n")
+    written.writerow(head)
+    written.writerows(rows)
+    return out.getvalue()
+
+
 def known() -> str:
     """What is known of every frame, as CSV."""
-    out = io.StringIO()
-    table = csv.writer(out, lineterminator="\n")
-    table.writerow(("scene", "frame", "shift_x_px", "shift_y_px", "blur_sigma_px", "group", "remark"))
-    table.writerows((t.scene, t.name, *t.shift, t.blur, t.group, t.remark) for t in TAKES)
-    return out.getvalue()
+    return table(("scene", "frame", "shift_x_px", "shift_y_px", "blur_sigma_px", "group", "remark"),
+            ((t.scene, t.name, *t.shift, t.blur, t.group, t.remark) for t in TAKES))

@@ -14,15 +14,13 @@ after Davidson (1970): its weight is `TIE` times the root of both. Built in on p
 from __future__ import annotations
 
 # fmt: off
-import csv
-import io
 import math
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 from functools import cache
 
 import numpy as np
-from drawing.shoots import FERRY, FIRST, PILOT, TAKES
+from drawing.shoots import FERRY, FIRST, PILOT, TAKES, table
 
 TIE = 0.55  # Davidson's nu
 REPEATED = 1 / 6
@@ -200,17 +198,9 @@ def _reason(criterion: str, left: str, right: str, says: str, random: np.random.
     return lines[int(random.integers(len(lines)))] if lines and random.random() < 0.7 else ""
 
 
-def _csv(head: Iterable[str], rows: Iterable[Iterable[object]]) -> str:
-    out = io.StringIO()
-    table = csv.writer(out, lineterminator="\n")
-    table.writerow(head)
-    table.writerows(rows)
-    return out.getvalue()
-
-
 def sittings() -> str:
     """All judgements, as CSV; `repeats` counts rows from 1, the one after the heading."""
-    return _csv(HEAD, judgements())
+    return table(HEAD, judgements())
 
 
 WORDS = (  # scene, frame, viewer, words; before anything was said to the viewer about the picture
@@ -243,7 +233,7 @@ WORDS = (  # scene, frame, viewer, words; before anything was said to the viewer
 
 def viewers() -> str:
     """What outside viewers said of a frame before they were told anything, as CSV."""
-    return _csv(("scene", "frame", "viewer", "words"), WORDS)
+    return table(("scene", "frame", "viewer", "words"), WORDS)
 
 
 PRINT = (270, 180)  # the picture on an A4 sheet laid across
@@ -276,6 +266,6 @@ def walls() -> str:
         (FERRY, "2025-11-29", [("FL_0426.jpg", 120, 860, LARGE, "yes"), ("PX_1192.jpg", 2580, 860, LARGE, "yes"),
             *_row(("ST_2031.jpg", "ST_2032.jpg", "ST_2039.jpg", "ST_2044.jpg"), 1160, 1070)]),
     ]
-    return _csv(("wall", "scene", "day", "wall_width_mm", "wall_height_mm", "frame", "x_mm", "y_mm", "width_mm",
+    return table(("wall", "scene", "day", "wall_width_mm", "wall_height_mm", "frame", "x_mm", "y_mm", "width_mm",
         "height_mm", "finished"), ((WALL[0], scene, day, WALL[1], WALL[2], frame, x, y, *size, finished)
         for scene, day, hung in made for frame, x, y, size, finished in hung))
