@@ -282,4 +282,7 @@ def _unswapped(old: bytes) -> bytes:
     """IIM as it was, where an old writer stored it as 32-bit numbers of the file's byte order."""
     if old[:1] == b"\x1c" or len(old) % 4:
         return old
-    return b"".join(old[at : at + 4][::-1] for at in range(0, len(old), 4))
+    turned = bytearray(len(old))
+    for at in range(4):
+        turned[at::4] = old[3 - at :: 4]
+    return bytes(turned)

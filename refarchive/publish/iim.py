@@ -26,7 +26,7 @@ TELLING = (
     0x0424,
 )  # EXIF, EXIF and XMP as image resources: they could tell what the public one does not
 SIGNATURES = (b"8BIM", b"MeSa", b"AgHg", b"PHUT", b"DCSR")
-MOST_BYTES = 16_000_000  # of resources in one file
+MOST_BYTES = 16_000_000  # of resources in one file, and of data sets
 _RECORD = 4  # version of the model
 
 Resource = tuple[bytes, int, bytes, bytes]  # signature, id, name, data
@@ -89,8 +89,10 @@ def data_sets(data: bytes) -> Iterator[tuple[int, int, bytes]]:
     Raises
     ------
     PublishRefused
-        for one that does not begin with its mark, or is longer than the block.
+        for one that does not begin with its mark, or is longer than the block, and for a block over `MOST_BYTES`.
     """
+    if len(data) > MOST_BYTES:
+        raise _unreadable(f"{len(data):,} bytes of data sets, {MOST_BYTES:,} are the most")
     at, end = 0, len(data.rstrip(b"\0"))
     while at < end:
         if data[at] != 0x1C or at + 5 > len(data):
@@ -120,13 +122,11 @@ def resources(data: bytes) -> list[Resource]:
     PublishRefused
         for a block that is cut short, holds something else, or is larger than `MOST_BYTES`.
     """
-    found: list[Resource] = []
-    at = 0
     if len(data) > MOST_BYTES:
         raise _unreadable(f"{len(data):,} bytes of image resources, {MOST_BYTES:,} are the most")
-    while at < len(data):
-        if data[at:].strip(b"\0") == b"":
-            break
+    found: list[Resource] = []
+    at, end = 0, len(data.rstrip(b"\0"))  # zeros at the end are filling
+    while at < end:
         signature = data[at : at + 4]
         if signature not in SIGNATURES or at + 7 > len(data):
             raise _unreadable(f"no image resource at byte {at}")

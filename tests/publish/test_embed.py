@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import io
 import struct
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -390,6 +391,14 @@ def test_old_iim_in_latin_1_is_kept_as_utf_8() -> None:
     assert "Iptc.Application2.TimeCreated" not in sets  # it told the time of a day that was replaced
 
 
+@pytest.mark.parametrize("byteorder", ["<", ">"])
+def test_old_iim_of_a_tiff_that_stands_there_as_32_bit_numbers_is_kept(byteorder: str) -> None:
+    """As much-used writers stored tag 33723: type LONG, so that a little-endian file has each four bytes turned."""
+    numbers = struct.unpack(">2I", b"\x1c\x02\x0f\x00\x03Sea")
+    old = tiff(noise(), byteorder=byteorder, extratags=[(33723, 4, len(numbers), numbers, True)])
+    assert by_exiv2(embed(old, PRIVATE))[1]["Iptc.Application2.Category"] == "Sea"
+
+
 # --- broken and hostile ---------------------------------------------------------------------------------------------
 
 
@@ -574,6 +583,20 @@ def test_a_small_tiff_cannot_ask_for_endless_work() -> None:
         data += page
     with pytest.raises(PublishRefused, match="there are too many"):
         embed(bytes(data), PUBLIC)
+
+
+def test_image_resources_are_read_once_each_however_many_there_are() -> None:
+    """A hundred thousand take a fraction of a second; to look through the rest for each of them takes many."""
+    block = iim.written([(b"8BIM", 0x0BB7, b"\0", b"")]) * 100_000
+    began = time.process_time()
+    assert len(iim.resources(block + b"\0" * 3)) == 100_000
+    assert time.process_time() - began < 3
+
+
+def test_data_sets_beyond_the_most_are_refused_before_they_are_read() -> None:
+    with pytest.raises(PublishRefused, match="16,000,000 are the most") as refused:
+        list(iim.data_sets(b"\x1c\x02\x0f\0\0" * (iim.MOST_BYTES // 5 + 1)))
+    assert refused.value.next_step
 
 
 def test_a_tiff_that_is_cut_short_is_refused() -> None:
