@@ -10,6 +10,7 @@ XML is built and read as a tree; old packets are read through defusedxml: entiti
 from __future__ import annotations
 
 import hashlib
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, cast
@@ -66,11 +67,11 @@ class Packet:
 
 @dataclass(frozen=True)
 class _Held:
-    """One property as an element, the prefixes it needs, and which description it came in."""
+    """One property as an element, which description it came in (0 for ours), and the prefixes of others there."""
 
     element: Element
-    prefixes: tuple[tuple[str, str], ...]
-    group: int
+    group: int = 0
+    prefixes: tuple[tuple[str, str], ...] = ()
 
 
 def packet(metadata: PhotoMetadata, old: Sequence[bytes] = (), *, most: int | None = STANDARD_MOST) -> Packet:
@@ -83,12 +84,8 @@ def packet(metadata: PhotoMetadata, old: Sequence[bytes] = (), *, most: int | No
     PublishRefused
         for an old packet that cannot be read, or one larger than `LARGEST`.
     """
-    from xml.dom.minidom import getDOMImplementation
-
-    implementation = getDOMImplementation()
-    assert implementation is not None
-    document = implementation.createDocument(META, "x:xmpmeta", None)
-    own = [_Held(_property(document, one, value), tuple(NAMESPACES.items()), 0) for one, value in metadata.values]
+    document = _document()
+    own = [_Held(_property(document, one, value)) for one, value in metadata.values]
     ours = {_name_of(one.xmp) for one in PROPERTIES}
     held = own + [one for one in _read(old) if (one.element.namespaceURI, one.element.localName) not in ours]
     whole = _BEGIN + _serialised(held) + _END
@@ -104,19 +101,21 @@ def packet(metadata: PhotoMetadata, old: Sequence[bytes] = (), *, most: int | No
 
 
 def _parted(held: Sequence[_Held], most: int) -> Packet:
-    """The largest properties moved out, one after the other, until the rest fits."""
-    sizes = {id(one): len(one.element.toxml().encode()) for one in held}
-    rest, moved = list(held), list[_Held]()
-    for one in sorted(held, key=lambda one: sizes[id(one)], reverse=True):
-        rest.remove(one)
-        moved.append(one)
-        if sum(sizes[id(each)] for each in rest) > most:
-            continue
-        extended = _serialised(moved)
+    """As few of the largest properties moved out as let the rest fit."""
+    sizes = [len(one.element.toxml().encode()) for one in held]
+    order = sorted(range(len(held)), key=sizes.__getitem__, reverse=True)
+
+    def standard(moved: int, guid: str) -> bytes:
+        return _BEGIN + _serialised([held[index] for index in sorted(order[moved:])], guid) + _END
+
+    def fits(moved: int) -> bool:
+        return len(standard(moved, "0" * 32)) <= most  # as long as with the digest
+
+    moved = 1 + bisect_left(range(1, len(held) + 1), True, key=fits)
+    if moved <= len(held):
+        extended = _serialised([held[index] for index in sorted(order[:moved])])
         guid = hashlib.md5(extended, usedforsecurity=False).hexdigest().upper()
-        standard = _BEGIN + _serialised(rest, guid) + _END
-        if len(standard) <= most:
-            return Packet(standard, extended, guid)
+        return Packet(standard(moved, guid), extended, guid)
     raise PublishRefused("The metadata cannot be parted so that a segment holds them.", "Shorten them.", field="file")
 
 
@@ -175,6 +174,14 @@ def gps(degrees: float, letters: str) -> str:
     return f"{whole},{minutes / 1_000_000:.6f}{letters[degrees < 0]}"
 
 
+def _document() -> Document:
+    from xml.dom.minidom import getDOMImplementation
+
+    implementation = getDOMImplementation()
+    assert implementation is not None
+    return implementation.createDocument(META, "x:xmpmeta", None)
+
+
 def _language(document: Document, text: str) -> Element:
     alternatives = document.createElementNS(RDF, "rdf:Alt")
     item = alternatives.appendChild(document.createElementNS(RDF, "rdf:li"))
@@ -200,22 +207,20 @@ def _name_of(xmp: str) -> tuple[str, str]:
 
 def _serialised(held: Sequence[_Held], guid: str = "") -> bytes:
     """The RDF in its `x:xmpmeta`, a description for each that the properties came in."""
-    from xml.dom.minidom import getDOMImplementation
-
-    implementation = getDOMImplementation()
-    assert implementation is not None
-    document = implementation.createDocument(META, "x:xmpmeta", None)
+    groups: dict[int, list[_Held]] = {0: []} if guid else {}
+    for one in held:
+        groups.setdefault(one.group, []).append(one)
+    document = _document()
     root = document.documentElement
     assert root is not None
     root.setAttributeNS(XMLNS, "xmlns:x", META)
     rdf = root.appendChild(document.createElementNS(RDF, "rdf:RDF"))
     rdf.setAttributeNS(XMLNS, "xmlns:rdf", RDF)
-    for group in sorted({one.group for one in held} | ({0} if guid else set())):
+    for group, members in sorted(groups.items()):
         description = rdf.appendChild(document.createElementNS(RDF, "rdf:Description"))
         description.setAttributeNS(RDF, "rdf:about", "")
-        members = [one for one in held if one.group == group]
-        used = _used([one.element for one in members])
-        for prefix, uri in dict(pair for one in members for pair in one.prefixes).items():
+        used = _used(one.element for one in members)
+        for prefix, uri in (*NAMESPACES.items(), *(members[0].prefixes if members else ())):
             if (prefix, uri) in used or uri not in _USUAL:
                 description.setAttributeNS(XMLNS, f"xmlns:{prefix}" if prefix else "xmlns", uri)
         if guid and not group:
@@ -241,7 +246,7 @@ def _used(elements: Iterable[Element]) -> set[tuple[str, str]]:
 
 def _read(parts: Sequence[bytes]) -> list[_Held]:
     found: list[_Held] = []
-    group = 0
+    group = declared = 0
     for part in parts:
         root = _tree(part)
         for rdf in root.getElementsByTagNameNS(RDF, "RDF")[:1] if root.namespaceURI != RDF else [root]:
@@ -249,12 +254,15 @@ def _read(parts: Sequence[bytes]) -> list[_Held]:
                 if description.nodeType == description.ELEMENT_NODE and description.localName == "Description":
                     group += 1
                     _rename(description)
-                    found += _of_description(description, group)
+                    prefixes = _prefixes(description)
+                    declared += sum(len(prefix) + len(uri) for prefix, uri in prefixes.items())
+                    if declared > LARGEST:  # they are written again at each description
+                        raise _unreadable(f"its namespaces would take more than {LARGEST:,} bytes")
+                    found += _of_description(description, group, tuple(prefixes.items()))
     return found
 
 
-def _of_description(description: Element, group: int) -> Iterable[_Held]:
-    prefixes = (*NAMESPACES.items(), *_prefixes(description).items())
+def _of_description(description: Element, group: int, prefixes: tuple[tuple[str, str], ...]) -> Iterable[_Held]:
     document = description.ownerDocument
     assert document is not None
     for attribute in list(description.attributes.values()):
@@ -263,10 +271,10 @@ def _of_description(description: Element, group: int) -> Iterable[_Held]:
             continue
         element = document.createElementNS(uri, attribute.name)  # a property written as an attribute is the same one
         element.appendChild(document.createTextNode(attribute.value))
-        yield _Held(element, prefixes, group)
+        yield _Held(element, group, prefixes)
     for child in description.childNodes:
         if child.nodeType == child.ELEMENT_NODE and child.namespaceURI not in (RDF, NOTE):
-            yield _Held(child, prefixes, group)
+            yield _Held(child, group, prefixes)
 
 
 def _rename(element: Element) -> None:
