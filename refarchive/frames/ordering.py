@@ -157,9 +157,7 @@ def by_value(
         raise CannotMeasure("None of the pictures has a value to be sorted by.", "Order by another measure.")
     table, blind = _checked(differences(plain))
     kept, held = _kept(len(table), blind, fixed)
-    taken = set(kept.values())
-    line = iter(sorted((k for k in range(len(known)) if k not in taken), key=lambda k: (known[k] or 0.0, k)))
-    found = [kept[place] if place in kept else next(line) for place in range(len(known))]
+    found = _filled(sorted(range(len(known)), key=lambda k: (known[k] or 0.0, k)), kept).tolist()
     how = "Sorted; equal ones stand as they stood."
     return _order(arrangement, table, found, kept, held, True, None, how, lambda s: (0.0,), keep_present=False)
 
@@ -339,13 +337,12 @@ def _looked_for(cost: Array, kept: Mapping[int, int], enough: float = -np.inf) -
     that is `enough`.
     """
     count = len(cost)
-    movable = np.array([place not in kept for place in range(count)])
     free = [k for k in range(count) if k not in set(kept.values())]
     firsts = [free[k] for k in np.unique(np.linspace(0, len(free) - 1, STARTS).round().astype(int))]
     best, reached = list(range(count)), np.inf
     for start in (None, *firsts):
         line = _filled(range(count), kept) if start is None else _nearest(cost, kept, start)
-        line = _improved(line, cost, movable)
+        line = _improved(line, cost, kept)
         own = float(cost[line[:-1], line[1:]].sum())
         if own < reached:
             best, reached = line.tolist(), own
@@ -376,12 +373,12 @@ def _nearest(cost: Array, kept: Mapping[int, int], first: int) -> Whole:
     return np.array(line, dtype=np.int64)
 
 
-def _improved(line: Whole, cost: Array, movable: NDArray[np.bool_]) -> Whole:
+def _improved(line: Whole, cost: Array, kept: Mapping[int, int]) -> Whole:
     """The line after the best of all reversals, swaps and moved segments, again and again, until none helps."""
     count = len(line)
     wide = np.zeros((count + 1, count + 1))
     wide[:count, :count] = cost  # the last row stands for what is before the first and after the last place
-    blocked = np.concatenate([[0], np.cumsum(~movable)])
+    blocked = np.concatenate([[0], np.cumsum([place in kept for place in range(count)])])
     slack = EQUAL * max(1.0, float(np.abs(cost).max()))
     for _ in range(50 * count):
         gain, changed = _best_change(line, wide, blocked)
@@ -483,8 +480,7 @@ def _looked_for_contrast(table: Array, unknown: NDArray[np.bool_], kept: Mapping
     floor = least(best) - EQUAL
     penalty = scale * len(table)
     cost = np.where(unknown, 0.0, np.where(table >= floor, -known, penalty - known))
-    movable = np.array([place not in kept for place in range(len(table))])
-    several = [_improved(np.array(best), cost, movable).tolist(), _looked_for(cost, kept)]
+    several = [_improved(np.array(best), cost, kept).tolist(), _looked_for(cost, kept)]
     return max(several, key=lambda line: (round(min(least(line), scale), 9), _steps(table, line).total))
 
 

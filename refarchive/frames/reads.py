@@ -337,9 +337,9 @@ def spread(reads: Sequence[Read], measure: str) -> Spread:
     import numpy as np
 
     table = matrix(reads, measure)
-    pairs = table[np.triu_indices(len(reads), 1)]
-    pairs = pairs[~np.isnan(pairs)]
-    carrying = round((1 + math.sqrt(1 + 8 * pairs.size)) / 2) if pairs.size else 0
+    known = ~np.isnan(table)
+    pairs = table[np.triu(known, 1)]
+    carrying = int((known.sum(axis=1) > 1).sum())  # nought from itself, and from another too
     if carrying < LEAST_PICTURES:
         return Spread(measure, carrying, int(pairs.size), None, None)
     lower, upper = (float(v) for v in np.percentile(pairs, [25.0, 75.0]))
