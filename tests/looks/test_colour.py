@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -369,6 +370,20 @@ def test_several_sizes_at_once_are_those_of_each_by_itself(shape: tuple[int, ...
         assert found.shape[0] * found.shape[1] <= most
         np.testing.assert_allclose(found, colour.reduced(picture, most), atol=1e-12)
         np.testing.assert_allclose(found.mean(axis=(0, 1)), colour.linear(picture).mean(axis=(0, 1)), atol=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("cells", "pixels"), [(1, 1), (1, 9), (7, 7), (3, 10), (28, 84), (61, 97), (777, 1333), (2, 40_001)]
+)
+def test_the_shares_of_a_cell_are_those_of_exact_fractions(cells: int, pixels: int) -> None:
+    table = colour.shares_of_cells(cells, pixels)
+    assert table.shape == (cells, pixels)
+    assert table.nnz <= pixels + 2 * cells  # a pixel belongs to one cell, or to two; rounding adds a neighbour
+    wide = Fraction(pixels, cells)
+    for cell in sorted({0, cells // 2, cells - 1}):
+        start, end = cell * wide, (cell + 1) * wide
+        exact = [float(max(0, min(end, p + 1) - max(start, p)) / wide) for p in range(pixels)]
+        np.testing.assert_allclose(table[[cell]].toarray()[0], exact, atol=1e-12)
 
 
 def test_area_averages_agree_with_those_of_scikit_image() -> None:
