@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import json
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -13,6 +14,7 @@ import pytest
 from click.testing import CliRunner
 from pypdf import PdfReader
 
+import refarchive
 from refarchive.archive import Archive
 from refarchive.cli import cli
 from refarchive.demo import shipped
@@ -21,12 +23,14 @@ from refarchive.errors import PlanRefused, UnknownRecord
 LONDON = ZoneInfo("Europe/London")
 
 
-@pytest.fixture
-def crossing(archive: Archive) -> Archive:
+@pytest.fixture(scope="module")
+def crossing(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Archive]:
+    """The scene of the samples; nothing here changes it."""
     place = shipped("sample_refs")
-    archive.gather(place / "pictures", place / "texts", sheet=place / "references.csv")
-    archive.read_scene(place / "scenes" / "pilots-crossing.toml")
-    return archive
+    with refarchive.create(tmp_path_factory.mktemp("crossing") / "archive", "tiny", who="tester") as made:
+        made.gather(place / "pictures", place / "texts", sheet=place / "references.csv")
+        made.read_scene(place / "scenes" / "pilots-crossing.toml")
+        yield made
 
 
 def water(minutes: np.ndarray) -> np.ndarray:
