@@ -49,7 +49,14 @@ def test_words_alone_find_a_right_one_among_five() -> None:
 
 
 def test_sentence_vectors_put_a_right_one_first_more_often() -> None:
-    encode = shared().encode
+    vectors: dict[str, np.ndarray] = {}
+
+    def encode(texts: list[str]) -> np.ndarray:
+        """As the encoder does; the same captions are asked twice, and most notations come up more than once."""
+        new = [text for text in dict.fromkeys(texts) if text not in vectors]
+        vectors.update(zip(new, shared().encode(new), strict=True) if new else ())
+        return np.stack([vectors[text] for text in texts])
+
     assert found_within(5, encode) >= 0.9
     assert found_within(1, encode) > found_within(1, None)
 
