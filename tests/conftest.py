@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+
+if "PYTEST_XDIST_WORKER" in os.environ:
+    os.environ.setdefault("OMP_NUM_THREADS", "1")  # workers side by side: each one's threads would wait for the others'
 
 import numpy as np
 import pytest
@@ -18,6 +22,15 @@ from refarchive.encoders import base
 
 settings.register_profile("untimed", deadline=None)  # a busy machine is no mistake of the code
 settings.load_profile("untimed")
+
+# Minutes each, on one worker.
+LONGEST_FIRST = ("test_in_jupyterlab.py", "test_demo.py", "test_copies.py", "test_world.py")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files that take longest come first, so that no worker is left alone with one at the end."""
+    places = {name: place for place, name in enumerate(LONGEST_FIRST)}
+    items.sort(key=lambda item: places.get(item.path.name, len(places)))
 
 
 class TinyEncoder:
