@@ -1,6 +1,6 @@
 """How long a check takes beside the bare library calls that do the same arithmetic; run by hand, never by the tests.
 
-python tests/bench/check_frame.py
+python tests/bench check_frame
 
 One drawn frame of 24 megapixels against twelve references, all measures but likeness (whose time is the encoder's). The
 bare side decodes the same files with Pillow, reduces them with the same filter to the same sizes, calls scikit-learn,
@@ -10,13 +10,13 @@ POT, colour and NumPy for what each measure is made of, with nothing of ours aro
 from __future__ import annotations
 
 import tempfile
-import time
-from collections.abc import Callable
+from collections.abc import Iterator
 from itertools import combinations
 from pathlib import Path
 
 import numpy as np
 from PIL import Image
+from table import Row, best, memory_mb
 
 from refarchive.frames.check import ReferenceLook, check_frame
 from refarchive.frames.studied import study_frame
@@ -108,42 +108,25 @@ def studied(pixels: np.ndarray, light: np.ndarray) -> None:
         cv2.connectedComponentsWithStats(clipped.astype(np.uint8), connectivity=8)
 
 
-def memory_mb(kind: str) -> float:
-    """What this process holds now (VmRSS), or has held at most (VmHWM)."""
-    line = next(line for line in Path("/proc/self/status").read_text().splitlines() if line.startswith(kind))
-    return int(line.split()[1]) / 1024
-
-
-def best(work: Callable[[], None]) -> float:
-    """The shortest of a few rounds, in seconds."""
-    found = []
-    for _ in range(ROUNDS):
-        start = time.perf_counter()
-        work()
-        found.append(time.perf_counter() - start)
-    return min(found)
-
-
-def main() -> None:
-    """Print both times, their ratio, and the peak of memory."""
-    with tempfile.TemporaryDirectory() as folder:
-        frame = Path(folder) / "frame.jpg"
-        drawn((6000, 4000), 0).save(frame, quality=90)
-        references = []
-        for n in range(REFERENCES):
-            references.append(Path(folder) / f"{n}.jpg")
-            drawn((1800, 1300), n + 1).save(references[-1], quality=88)
-        small = drawn((300, 200), 0)
-        small.save(Path(folder) / "small.png")
-        ours(Path(folder) / "small.png", [Path(folder) / "small.png"] * 3)  # libraries loaded
-        Path("/proc/self/clear_refs").write_text("5")  # the peak starts anew; Linux only
-        before = memory_mb("VmRSS")
-        ours(frame, references)
-        more = memory_mb("VmHWM") - before
-        bare(frame, references)
-        own, other = best(lambda: ours(frame, references)), best(lambda: bare(frame, references))
-    print(f"check {own:.2f} s, bare {other:.2f} s, ratio {own / other:.2f}; {more:.0f} MB more at its peak than before")
-
-
-if __name__ == "__main__":
-    main()
+def rows(*megapixels: int) -> Iterator[Row]:
+    """Both times for a frame of so many megapixels (24 unless said otherwise), and how much more memory the check takes."""
+    for size in megapixels or (24,):
+        wide = round((size * 1.5e6) ** 0.5)
+        with tempfile.TemporaryDirectory() as folder:
+            frame = Path(folder) / "frame.jpg"
+            drawn((wide, round(wide / 1.5)), 0).save(frame, quality=90)
+            references = []
+            for n in range(REFERENCES):
+                references.append(Path(folder) / f"{n}.jpg")
+                drawn((1800, 1300), n + 1).save(references[-1], quality=88)
+            drawn((300, 200), 0).save(Path(folder) / "small.png")
+            ours(Path(folder) / "small.png", [Path(folder) / "small.png"] * 3)  # libraries loaded
+            Path("/proc/self/clear_refs").write_text("5")  # the peak starts anew; Linux only
+            before = memory_mb()
+            ours(frame, references)
+            more = memory_mb("VmHWM") - before
+            bare(frame, references)
+            own, other = (best(lambda work=work: work(frame, references), ROUNDS) for work in (ours, bare))
+        told = f"{size} megapixels, {REFERENCES} references"
+        yield Row("check of a frame", told, own, other, "at most 1.5 times", against="Pillow, scikit-learn, POT, NumPy")
+        yield Row("check of a frame: more memory at its peak", told, more, unit="MB")
