@@ -23,7 +23,8 @@ from refarchive.errors import (
     RecordRefused,
     RefArchiveError,
 )
-from refarchive.records import migrate
+from refarchive.records import leftovers, migrate
+from refarchive.records.files import settle
 from refarchive.subjects.stored import holds
 
 DATABASE = "archive.sqlite"
@@ -152,7 +153,7 @@ def make(folder: Path) -> sa.Engine:
         raise in_the_way
     if not folder.is_dir():
         raise ArchiveUnwritable(f"There is no folder {str(folder)!r}.", "Make the folder first.")
-    made = folder / f".making-{uuid.uuid4().hex}.sqlite"
+    made = folder / f"{leftovers.prefix('making')}{uuid.uuid4().hex}.sqlite"
     try:
         engine = engine_for(made)
         with writing(engine) as connection:
@@ -166,6 +167,7 @@ def make(folder: Path) -> sa.Engine:
             if path.exists():
                 raise in_the_way from None
             os.replace(made, path)
+        settle(folder)
     finally:
         for ending in ("", "-wal", "-shm"):
             with suppress(FileNotFoundError):
@@ -236,7 +238,13 @@ def _back_up(path: Path) -> Path:
             break
         number += 1
     part = goal.with_name(f"{goal.name}.part")
+    part.unlink(missing_ok=True)  # of a run that was killed here; the write lock says that it is nobody's
+    for ending in ("-journal", "-wal", "-shm"):
+        part.with_name(f"{part.name}{ending}").unlink(missing_ok=True)
     with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(part)) as copy:
         source.backup(copy)
+    with open(part, "rb+") as written:
+        os.fsync(written.fileno())
     os.replace(part, goal)
+    settle(goal.parent)  # the copy is on the disk before what it is a copy of is changed
     return goal
