@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from refarchive.errors import ArchiveUnwritable, EncoderMismatch, RefArchiveError, SourceRefused
+from refarchive.errors import ArchiveUnwritable, RefArchiveError, SourceRefused
 from refarchive.jobs import index, signatures
 from refarchive.jobs.dossier import open_reference
 from refarchive.jobs.kit import Kit
@@ -217,9 +217,9 @@ def _mend_vectors(kit: Kit) -> int:
     for name in _files(kit):
         try:
             file = getattr(kit, name)
-        except EncoderMismatch:
-            raise
         except RefArchiveError:
+            # Of another encoder too: the archive says which is its own, and a run that was to make them anew with it
+            # may have been stopped between that word and the deed.
             shutil.rmtree(kit.folder / "vectors" / name, ignore_errors=True)
             continue
         with index.alone(kit):
