@@ -47,11 +47,15 @@ def plain(text: str) -> str:
     return folded(text).casefold()
 
 
-def engine_for(path: Path, *, foreign_keys: bool = True) -> sa.Engine:
-    """Connections to the file, each prepared the same way."""
-    # As a URL object, because a folder's name may hold ? or %. SQLAlchemy makes the path absolute, once.
-    url = sa.URL.create("sqlite", database=str(path))
-    engine = sa.create_engine(url, poolclass=sa.pool.NullPool, connect_args={"timeout": PATIENCE_S})
+def engine_for(path: Path, *, foreign_keys: bool = True, make: bool = False) -> sa.Engine:
+    """Connections to the file, each prepared the same way; it is made only where asked for."""
+    # An address without mode=rw would make an empty database where a disk was taken away. Absolute once and for all.
+    address = f"{Path(os.path.abspath(path)).as_uri()}?mode={'rwc' if make else 'rw'}"
+
+    def connect() -> sqlite3.Connection:
+        return sqlite3.connect(address, uri=True, timeout=PATIENCE_S)
+
+    engine = sa.create_engine("sqlite://", poolclass=sa.pool.NullPool, creator=connect)
 
     @sa.event.listens_for(engine, "connect")
     def prepare(connection: sqlite3.Connection, _: Any) -> None:
@@ -155,7 +159,7 @@ def make(folder: Path) -> sa.Engine:
         raise ArchiveUnwritable(f"There is no folder {str(folder)!r}.", "Make the folder first.")
     made = folder / f"{leftovers.prefix('making')}{uuid.uuid4().hex}.sqlite"
     try:
-        engine = engine_for(made)
+        engine = engine_for(made, make=True)
         with writing(engine) as connection:
             migrate.upgrade(connection)
         engine.dispose()

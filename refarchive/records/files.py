@@ -438,7 +438,7 @@ class Files:
         folder = self.root / "originals"
         name = ""
         try:
-            folder.mkdir(parents=True, exist_ok=True)
+            folder.mkdir(exist_ok=True)  # in a folder that is there: a disk taken away is not begun anew in its place
             digest = hashlib.sha256()
             size = 0
             handle, name = tempfile.mkstemp(prefix=leftovers.prefix("taking"), dir=folder)
@@ -500,7 +500,8 @@ class Files:
             small.thumbnail((PREVIEW_SIDE, PREVIEW_SIDE), resample=Resampling.LANCZOS, reducing_gap=3.0)
         name = ""
         try:
-            goal.parent.mkdir(parents=True, exist_ok=True)
+            (self.root / "previews").mkdir(exist_ok=True)
+            goal.parent.mkdir(exist_ok=True)
             handle, name = tempfile.mkstemp(prefix=leftovers.prefix("making"), dir=goal.parent)
             made = io.BytesIO()
             small.save(made, "JPEG", quality=88, optimize=True)
@@ -520,7 +521,7 @@ class Files:
     def aside(self) -> Iterator[Path]:
         """A folder on the archive's disk for files on their way in, gone after the block; ArchiveUnwritable."""
         try:
-            (self.root / "originals").mkdir(parents=True, exist_ok=True)
+            (self.root / "originals").mkdir(exist_ok=True)
             folder = Path(tempfile.mkdtemp(prefix=leftovers.prefix("taking"), dir=self.root / "originals"))
         except OSError as error:
             raise _unwritable(error) from None
