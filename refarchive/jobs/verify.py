@@ -202,7 +202,9 @@ def _vector_problems(kit: Kit) -> list[str]:
     problems = []
     for name in _files(kit):
         try:
-            if spoilt := getattr(kit, name).damaged():
+            file = getattr(kit, name)
+            file.refresh()
+            if spoilt := file.damaged():
                 problems.append(f"{len(spoilt)} of the vectors in {name} are not what was written.")
         except RefArchiveError as error:
             problems.append(error.problem)
