@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sqlite3
 import unicodedata
@@ -35,6 +36,9 @@ _BUSY = {5, 6}
 _UNWRITABLE = {3, 8, 10, 13, 14, 23}  # PERM, READONLY, IOERR, FULL, CANTOPEN, AUTH
 _DAMAGED = {11, 26}  # CORRUPT, NOTADB
 _CONSTRAINT = {19}
+# What SQLite says where a name in its own tables, or the text of a row, was spoilt.
+_SPOILT = ("no such table", "no such column", "no such module", "Could not decode to UTF-8")
+_VERIFY = "Restore it from a backup; refarchive verify ARCHIVE says what else is damaged."
 
 
 def folded(text: str) -> str:
@@ -120,6 +124,8 @@ def _named() -> Iterator[None]:
         if problem is None:
             raise
         raise problem from error
+    except (UnicodeDecodeError, json.JSONDecodeError) as error:  # in here nothing else is read but rows
+        raise ArchiveDamaged(f"A row of the archive's database cannot be read ({error}).", _VERIFY) from error
 
 
 def named(error: sa.exc.DBAPIError | sqlite3.Error) -> RefArchiveError | None:
@@ -137,6 +143,8 @@ def named(error: sa.exc.DBAPIError | sqlite3.Error) -> RefArchiveError | None:
         )
     if code in _DAMAGED:
         return ArchiveDamaged(f"The archive's database is not a readable one ({cause}).", "Restore it from a backup.")
+    if str(cause).startswith(_SPOILT):
+        return ArchiveDamaged(f"The archive's database is not what it should be ({cause}).", _VERIFY)
     if code in _CONSTRAINT:
         return RecordRefused(
             f"The archive cannot hold this as it was given ({cause}).", "Correct it and try again; nothing was changed."

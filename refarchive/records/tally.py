@@ -54,6 +54,8 @@ def taken(connection: sa.Connection, version: str) -> Tally:
         for table in schema.metadata.sorted_tables
         if table.name not in _UNTOLD
     }
+    told = connection.exec_driver_sql("SELECT type, name, tbl_name, sql FROM sqlite_master")
+    sums["schema"] = {json.dumps([str(row[1])]): _sum(row) for row in told}  # how the tables are made
     last = connection.execute(sa.select(sa.func.max(schema.history.c.number))).scalar() or 0
     return Tally(version, last, sums)
 

@@ -24,6 +24,6 @@ def test_killed_work_loses_nothing_that_was_told(kind: kills.Kind, tmp_path: Pat
 
 
 def test_a_flipped_bit_is_found_in_every_kind_of_file() -> None:
-    outcomes = list(flips.flips(1, 7))
+    outcomes = list(flips.flips(1, 7, telling=True))
     assert {kind for kind, _ in outcomes} >= {"originals/XX/DIGEST.jpg", "previews/XX/DIGEST.jpg", "archive.sqlite"}
     assert [(kind, outcome) for kind, outcome in outcomes if outcome.startswith("missed")] == []
