@@ -128,7 +128,7 @@ def _look_at(kit: Kit, one: _Original, done: Verified, repair: bool, copies: _Co
                 kit.files.write_preview(one.sha256, open_reference(kit, one.reference))
                 done.previews_made += 1
             else:
-                how = "damaged" if preview.is_file() else "missing"
+                how = "damaged, or carries no checksum yet" if preview.is_file() else "missing"
                 done.problems.append(f"The preview of {one.what} is {how}.")
 
 
@@ -205,7 +205,7 @@ def _vector_problems(kit: Kit) -> list[str]:
             file = getattr(kit, name)
             file.refresh()
             if spoilt := file.damaged():
-                problems.append(f"{len(spoilt)} of the vectors in {name} are not what was written.")
+                problems.append(f"{len(spoilt)} of the vectors in {name} are damaged, or carry no checksum yet.")
         except RefArchiveError as error:
             problems.append(error.problem)
     if not problems and (missing := index.count_missing(kit)):
