@@ -149,7 +149,7 @@ def write_whole(path: Path, content: bytes) -> None:
         ) from None
     finally:
         if name:
-            with suppress(FileNotFoundError):
+            with suppress(OSError):  # what went wrong first is what is told
                 os.unlink(name)
 
 

@@ -465,7 +465,7 @@ class Files:
             raise _unwritable(error) from None
         finally:
             if name:
-                with suppress(FileNotFoundError):
+                with suppress(OSError):  # what went wrong first is what is told
                     os.unlink(name)
 
     def put_back(self, copy: Path, sha256: str, suffix: str) -> None:
@@ -513,7 +513,7 @@ class Files:
             raise _unwritable(error) from None
         finally:
             if name:
-                with suppress(FileNotFoundError):
+                with suppress(OSError):  # what went wrong first is what is told
                     os.unlink(name)
         return goal
 
