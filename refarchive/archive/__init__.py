@@ -578,12 +578,18 @@ class Archive:
         with self._progress(progress, "measuring trust") as kit:
             return trust(kit)
 
-    def verify(self, *, repair: bool = False, progress: bool | Progress = False) -> Verified:
-        """Rehash every original and look for missing previews and vectors; `repair` makes those anew."""
+    def verify(
+        self, *, repair: bool = False, sources: Iterable[PathLike] = (), progress: bool | Progress = False
+    ) -> Verified:
+        """Look whether all that is kept is what was kept: originals, database, previews, vectors.
+
+        `repair` makes anew what can be made, and puts an original back of which a copy with the same digest lies in
+        one of the folders `sources`. The rest is named, with where a copy might be.
+        """
         from refarchive.jobs.verify import verify
 
         with self._progress(progress, "verifying") as kit:
-            return verify(kit, repair=repair)
+            return verify(kit, repair=repair, sources=[Path(source) for source in sources])
 
     @contextmanager
     def _progress(self, progress: bool | Progress, what: str) -> Iterator[Kit]:

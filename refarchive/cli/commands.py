@@ -386,15 +386,25 @@ def trust(archive: Path, as_json: bool) -> None:
 
 @cli.command()
 @folder_argument
-@click.option("--repair", is_flag=True, help="Make missing previews and vectors anew.")
+@click.option("--repair", is_flag=True, help="Make anew what can be made, and put copies of originals back.")
+@click.option(
+    "--from",
+    "sources",
+    multiple=True,
+    type=click.Path(path_type=Path, exists=True, file_okay=False),
+    help="Folder in which copies of damaged originals are looked for; may be given several times.",
+)
 @json_option
-def verify(archive: Path, repair: bool, as_json: bool) -> None:
-    """Check originals against digests, caches against records."""
+def verify(archive: Path, repair: bool, sources: tuple[Path, ...], as_json: bool) -> None:
+    """Check originals against digests, the database against itself, caches against records."""
     with opened_archive(archive) as opened:
-        done = opened.verify(repair=repair, progress=True)
+        done = opened.verify(repair=repair, sources=sources, progress=True)
 
     def lines() -> Iterator[str]:
         yield f"{done.originals} originals, {done.previews_made} previews and {done.vectors_made} vectors made anew."
+        if done.originals_restored:
+            yield f"{done.originals_restored} originals put back from copies."
+        yield from done.notices
         yield from done.problems
         if not done.problems:
             yield "Nothing wrong was found."

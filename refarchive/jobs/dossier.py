@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from refarchive.errors import CannotMeasure, CannotPrint, SourceRefused
 from refarchive.jobs.kit import Kit
+from refarchive.records import leftovers
 from refarchive.records.model import Detail, Passage, Reference, Scene
 from refarchive.scenes.coverage import coverage
 
@@ -185,7 +186,8 @@ def write_whole(path: Path, data: bytes) -> Path:
     name = ""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=".writing-", dir=path.parent)
+        leftovers.sweep(path.parent.glob(".writing-*"))  # of a killed run
+        handle, name = tempfile.mkstemp(prefix=leftovers.prefix("writing"), dir=path.parent)
         with os.fdopen(handle, "wb") as file:
             file.write(data)
         os.chmod(name, 0o644)

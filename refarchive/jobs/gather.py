@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from refarchive import __version__
-from refarchive.errors import RefArchiveError, SourceRefused
+from refarchive.errors import ArchiveUnwritable, RefArchiveError, SourceRefused
 from refarchive.jobs import bringing, index
 from refarchive.jobs.kit import Kit
 from refarchive.records import ids
@@ -409,6 +409,8 @@ class _Run:
     def _collect(self, place: _Place, future: Future[list[_Prepared]]) -> None:
         try:
             prepared = future.result()
+        except ArchiveUnwritable:  # nothing is wrong with the file: it is not to be noted as refused, nor passed over
+            raise
         except RefArchiveError as error:
             self.refuse(shown_name(place.found.relative), error.problem, error.next_step)
             if place.remote is None:  # what could not be fetched may be there the next time

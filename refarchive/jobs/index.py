@@ -10,7 +10,7 @@ from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from refarchive.encoders.base import encode_parts
-from refarchive.errors import ArchiveBusy, SourceRefused
+from refarchive.errors import ArchiveBusy, ArchiveUnwritable, RefArchiveError, SourceRefused
 from refarchive.jobs import measures
 from refarchive.jobs.kit import Kit
 from refarchive.records.files import PREVIEW_SIDE, open_picture
@@ -33,13 +33,16 @@ WAIT_S = 120.0
 def alone(kit: Kit) -> Iterator[None]:
     """Keep all other programs and threads from writing vector files meanwhile, and know what they wrote before.
 
-    Raises ArchiveBusy where another goes on writing for `WAIT_S` seconds.
+    Raises ArchiveBusy where another goes on writing for `WAIT_S` seconds, ArchiveUnwritable where the disk is full,
+    shut or gone.
     """
     from filelock import FileLock, Timeout
 
     place = kit.folder / "vectors"
-    place.mkdir(parents=True, exist_ok=True)
     try:
+        place.mkdir(
+            exist_ok=True
+        )  # in a folder that is there: where the disk was taken away, none is begun in its place
         with FileLock(place / LOCK, timeout=WAIT_S):
             for name in FILES & vars(kit).keys():  # those that were opened
                 getattr(kit, name).refresh()
@@ -48,6 +51,13 @@ def alone(kit: Kit) -> Iterator[None]:
         raise ArchiveBusy(
             "Another program is bringing this archive's vectors up to date.",
             "What was saved is kept. Wait until it has ended, and ask again.",
+        ) from None
+    except RefArchiveError:
+        raise
+    except OSError as error:
+        raise ArchiveUnwritable(
+            f"The archive's vectors cannot be written: {error.strerror or error}.",
+            "What was saved is kept. Make room on the disk, check that it is there and its permissions, and ask again.",
         ) from None
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 import os
 import tempfile
-import time
 import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
@@ -19,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import ArchiveUnwritable, CannotMeasure, SourceRefused
 from refarchive.jobs.kit import Kit
+from refarchive.records import leftovers
 from refarchive.records.files import PREVIEW_SIDE, open_picture
 
 if TYPE_CHECKING:
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
 FOLDER, PAIRS = "signatures", "pairs.txt"  # a checksum, and on the next line JSON
 PAIRS_VERSION = 1  # raise it when pairs would be judged otherwise, so that all are looked at again
-_HALF_MADE_S = 3600.0  # age from which a half-made file is nobody's
 
 
 def signatures(kit: Kit) -> dict[str, Signature]:
@@ -128,12 +127,17 @@ def damaged(kit: Kit, *, remove: bool = False) -> int:
     return len(spoilt)
 
 
+def sweep(kit: Kit) -> None:
+    """Remove what a killed run left half-made."""
+    leftovers.sweep(_folder(kit).rglob(".making-*"))
+
+
 def write_whole(path: Path, content: bytes) -> None:
     """Write a file, whole or not at all. Raises ArchiveUnwritable where the disk is full or shut."""
     name = ""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=".making-", dir=path.parent)
+        handle, name = tempfile.mkstemp(prefix=leftovers.prefix("making"), dir=path.parent)
         with os.fdopen(handle, "wb") as file:
             file.write(content)
         os.chmod(name, 0o644)  # mkstemp's own would shut out whoever shares the folder
@@ -145,7 +149,7 @@ def write_whole(path: Path, content: bytes) -> None:
         ) from None
     finally:
         if name:
-            with suppress(FileNotFoundError):
+            with suppress(OSError):  # what went wrong first is what is told
                 os.unlink(name)
 
 
@@ -173,14 +177,11 @@ def _kept(path: Path) -> Signature | None:
 
 def _tidy(kit: Kit, wanted: set[str]) -> None:
     """Remove signatures of originals that are gone, and what a killed run left half-made."""
-    limit = time.time() - _HALF_MADE_S
     with suppress(OSError):  # a cache too many does no harm
         for path in _files(kit):
             if path.stem not in wanted:
                 path.unlink(missing_ok=True)
-        for path in _folder(kit).rglob(".making-*"):
-            if path.stat().st_mtime < limit:
-                path.unlink(missing_ok=True)
+        sweep(kit)
 
 
 def _version() -> list[int]:

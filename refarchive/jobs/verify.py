@@ -1,67 +1,87 @@
-"""Verifying: originals against their digests, caches against the records; and making caches anew."""
+"""Verifying: originals against their digests, the database against itself, caches against the records; and mending.
+
+What can be made anew from something sound is mended where asked: previews, vectors, signatures, the words tables, and
+an original of which a copy with the same digest still lies where it came from. The rest is named, with where a copy
+might be. Nothing that a person may want is ever deleted.
+"""
 
 from __future__ import annotations
 
+import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
+from pathlib import Path, PurePosixPath
 from typing import Any
 
-from refarchive.errors import EncoderMismatch, RefArchiveError, SourceRefused
+from refarchive.errors import ArchiveUnwritable, RefArchiveError, SourceRefused
 from refarchive.jobs import index, signatures
 from refarchive.jobs.dossier import open_reference
 from refarchive.jobs.kit import Kit
-from refarchive.records.files import hash_of
+from refarchive.records import leftovers, soundness
+from refarchive.records.files import hash_of, preview_sound
+from refarchive.records.model import Reference
 
 
 @dataclass
 class Verified:
-    """What was looked at and what was wrong; `problems` are sentences."""
+    """What was looked at and what was wrong; `problems` are sentences, and so are `notices`, of which none is one."""
 
     originals: int = 0
+    originals_restored: int = 0
     previews_made: int = 0
     vectors_made: int = 0
     problems: list[str] = field(default_factory=list)
+    notices: list[str] = field(default_factory=list)
 
     def as_dict(self) -> dict[str, Any]:
         """As JSON."""
         return dict(vars(self))
 
 
-def verify(kit: Kit, *, repair: bool) -> Verified:
-    """Rehash every original; with `repair`, make missing previews and all vectors that are missing or unreadable."""
+@dataclass(frozen=True)
+class _Original:
+    """One file in `originals/` that a record names."""
+
+    what: str  # as the person knows it
+    file: str  # "original" or "file"
+    sha256: str
+    suffix: str
+    source_name: str
+    reference: Reference | None = None
+
+
+def verify(kit: Kit, *, repair: bool, sources: Sequence[Path] = ()) -> Verified:
+    """Look at all that is kept; with `repair`, make anew what can be.
+
+    `sources` are folders in which copies of damaged or missing originals are looked for.
+    """
     done = Verified()
-    references = [r for r in kit.store.references() if r.sha256]
-    others = list(_beside_references(kit))
-    for number, reference in enumerate(references, start=1):
+    done.problems += soundness.problems(kit.store, repair=repair)
+    try:
+        wanted = list(_originals(kit))
+    except RefArchiveError as error:
+        done.problems.append(error.problem)
+        return done
+    except Exception as error:  # a row that is no longer what it was, as was told above
+        done.problems.append(f"The rest was not looked at, for a row cannot be read ({type(error).__name__}).")
+        return done
+    copies = _Copies(sources)
+    for number, one in enumerate(wanted, start=1):
         done.originals += 1
-        path = kit.files.original(reference.sha256, reference.suffix)
         try:
-            if not path.is_file():
-                done.problems.append(f"The original of {reference.title!r} ({reference.id}) is missing.")
-            elif hash_of(path) != reference.sha256:
-                done.problems.append(f"The original of {reference.title!r} ({reference.id}) is damaged.")
-            elif reference.kind == "image" and not kit.files.preview(reference.sha256).is_file():
-                if repair:
-                    kit.files.write_preview(reference.sha256, open_reference(kit, reference))
-                    done.previews_made += 1
-                else:
-                    done.problems.append(f"The preview of {reference.title!r} ({reference.id}) is missing.")
-        except SourceRefused as error:
+            _look_at(kit, one, done, repair, copies)
+        except (SourceRefused, ArchiveUnwritable) as error:
             done.problems.append(error.problem)
         if kit.progress is not None:
-            kit.progress(number, len(references) + len(others), reference.title[:40])
-    for number, (what, sha256, suffix) in enumerate(others, start=len(references) + 1):
-        done.originals += 1
-        path = kit.files.original(sha256, suffix)
-        if not path.is_file():
-            done.problems.append(f"The file of {what} is missing.")
-        elif hash_of(path) != sha256:
-            done.problems.append(f"The file of {what} is damaged.")
-        if kit.progress is not None:
-            kit.progress(number, len(references) + len(others), what[:40])
+            kit.progress(number, len(wanted), one.what[:40])
+    _strangers(kit, wanted, done)
+    _previews(kit, wanted, done, repair)
     spoilt = signatures.damaged(kit, remove=repair)  # they are made anew when copies are next looked for
     if repair:
+        kit.files.sweep()
+        signatures.sweep(kit)
         done.vectors_made = _mend_vectors(kit)
     else:
         done.problems += _vector_problems(kit)
@@ -70,14 +90,102 @@ def verify(kit: Kit, *, repair: bool) -> Verified:
     return done
 
 
-def _beside_references(kit: Kit) -> Iterator[tuple[str, str, str]]:
-    """Originals that are no references: frames, and photographs of walls; what each is, its SHA-256 and suffix."""
+def _originals(kit: Kit) -> Iterator[_Original]:
+    for r in kit.store.references():
+        if r.sha256:
+            yield _Original(f"{r.title!r} ({r.id})", "original", r.sha256, r.suffix, r.source_name, r)
     for scene in kit.store.scenes():
         for frame in kit.store.frames(scene.slug):
-            yield f"the frame {frame.source_name!r} of {scene.slug!r} ({frame.id})", frame.sha256, frame.suffix
+            what = f"the frame {frame.source_name!r} of {scene.slug!r} ({frame.id})"
+            yield _Original(what, "file", frame.sha256, frame.suffix, frame.source_name)
         for one in kit.store.after.arrangements(scene.slug):
             if one.photograph:
-                yield f"the photograph of the wall {one.wall!r} ({one.at[:10]})", one.photograph, one.suffix
+                what = f"the photograph of the wall {one.wall!r} ({one.at[:10]})"
+                yield _Original(what, "file", one.photograph, one.suffix, "")
+
+
+def _look_at(kit: Kit, one: _Original, done: Verified, repair: bool, copies: _Copies) -> None:
+    path = kit.files.original(one.sha256, one.suffix)
+    wrong = "" if _holds(path, one.sha256) else "damaged" if path.is_file() else "missing"
+    if wrong:
+        copy = copies.find(one)
+        if copy is None:
+            where = f" as {shown!r}" if (shown := PurePosixPath(one.source_name).name) else ""
+            done.problems.append(
+                f"The {one.file} of {one.what} is {wrong}. A copy may lie where it came from{where}, in a backup or in "
+                "a packed archive: refarchive verify ARCHIVE --repair --from FOLDER"
+            )
+            return
+        if not repair:
+            done.problems.append(f"The {one.file} of {one.what} is {wrong}. A sound copy lies at {str(copy)!r}.")
+            return
+        kit.files.put_back(copy, one.sha256, one.suffix)
+        done.originals_restored += 1
+    if one.reference is not None and one.reference.kind == "image":
+        preview = kit.files.preview(one.sha256)
+        if not preview_sound(preview):
+            if repair:
+                kit.files.write_preview(one.sha256, open_reference(kit, one.reference))
+                done.previews_made += 1
+            else:
+                how = "damaged, or carries no checksum yet" if preview.is_file() else "missing"
+                done.problems.append(f"The preview of {one.what} is {how}.")
+
+
+def _holds(path: Path, sha256: str) -> bool:
+    try:
+        return path.is_file() and hash_of(path) == sha256
+    except SourceRefused:  # a disk that gives no answer
+        return False
+
+
+class _Copies:
+    """Files in some folders, looked through by name first and then by digest, each read once at most."""
+
+    def __init__(self, folders: Sequence[Path]) -> None:
+        self._by_name: dict[str, list[Path]] = {}
+        for folder in folders:
+            for place, _, names in os.walk(folder):
+                for name in names:
+                    self._by_name.setdefault(name.lower(), []).append(Path(place) / name)
+        self._by_digest: dict[str, Path] | None = None
+
+    def find(self, one: _Original) -> Path | None:
+        names = (PurePosixPath(one.source_name).name.lower(), f"{one.sha256}{one.suffix}")
+        for path in (path for name in names for path in self._by_name.get(name, ())):
+            if _holds(path, one.sha256):
+                return path
+        if self._by_digest is None:
+            self._by_digest = {}
+            for path in (path for paths in self._by_name.values() for path in paths):
+                with suppress(SourceRefused):
+                    self._by_digest.setdefault(hash_of(path), path)
+        return self._by_digest.get(one.sha256)
+
+
+def _strangers(kit: Kit, wanted: Sequence[_Original], done: Verified) -> None:
+    strangers = kit.files.strangers({(one.sha256, one.suffix) for one in wanted})
+    if strangers:
+        names = ", ".join(path.name for path in strangers[:3]) + (" …" if len(strangers) > 3 else "")
+        done.notices.append(
+            f"No record names {len(strangers)} of the files in originals/ ({names}): of references taken out, or kept "
+            "by a run that was stopped. They are left as they are."
+        )
+    damaged = [p for p in strangers if len(p.stem) == 64 and not _holds(p, p.stem)]
+    done.problems += [
+        f"{path.name} in originals/, which no record names, is not what its name says." for path in damaged
+    ]
+
+
+def _previews(kit: Kit, wanted: Sequence[_Original], done: Verified, repair: bool) -> None:
+    """Previews of what is no reference (frames), which are made again when they are next looked at."""
+    references = {one.sha256 for one in wanted if one.reference is not None}
+    for path in sorted((kit.folder / "previews").glob("*/*.jpg")):
+        if path.stem not in references and not preview_sound(path):
+            if repair:
+                path.unlink(missing_ok=True)
+            else:
+                done.problems.append(f"The preview {path.name} is damaged.")
 
 
 def _files(kit: Kit) -> list[str]:
@@ -94,20 +202,29 @@ def _vector_problems(kit: Kit) -> list[str]:
     problems = []
     for name in _files(kit):
         try:
-            getattr(kit, name)
+            file = getattr(kit, name)
+            file.refresh()
+            if spoilt := file.damaged():
+                problems.append(f"{len(spoilt)} of the vectors in {name} are damaged, or carry no checksum yet.")
         except RefArchiveError as error:
             problems.append(error.problem)
     if not problems and (missing := index.count_missing(kit)):
         problems.append(f"{missing} vectors are missing.")
+    if not problems and not index.level(kit):
+        problems.append("There are vectors of what is no longer in the archive.")
     return problems
 
 
 def _mend_vectors(kit: Kit) -> int:
     for name in _files(kit):
         try:
-            getattr(kit, name)
-        except EncoderMismatch:
-            raise
+            file = getattr(kit, name)
         except RefArchiveError:
+            # Of another encoder too: the archive says which is its own, and a run that was to make them anew with it
+            # may have been stopped between that word and the deed.
             shutil.rmtree(kit.folder / "vectors" / name, ignore_errors=True)
+            continue
+        with index.alone(kit):
+            file.drop(file.damaged())
+            leftovers.sweep(file.strays(), older_than_s=-1.0)
     return index.bring_up_to_date(kit)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sqlite3
 import unicodedata
@@ -23,7 +24,8 @@ from refarchive.errors import (
     RecordRefused,
     RefArchiveError,
 )
-from refarchive.records import migrate
+from refarchive.records import leftovers, migrate
+from refarchive.records.files import settle
 from refarchive.subjects.stored import holds
 
 DATABASE = "archive.sqlite"
@@ -34,6 +36,9 @@ _BUSY = {5, 6}
 _UNWRITABLE = {3, 8, 10, 13, 14, 23}  # PERM, READONLY, IOERR, FULL, CANTOPEN, AUTH
 _DAMAGED = {11, 26}  # CORRUPT, NOTADB
 _CONSTRAINT = {19}
+# What SQLite says where a name in its own tables, or the text of a row, was spoilt.
+_SPOILT = ("no such table", "no such column", "no such module", "Could not decode to UTF-8")
+_VERIFY = "Restore it from a backup; refarchive verify ARCHIVE says what else is damaged."
 
 
 def folded(text: str) -> str:
@@ -46,11 +51,15 @@ def plain(text: str) -> str:
     return folded(text).casefold()
 
 
-def engine_for(path: Path, *, foreign_keys: bool = True) -> sa.Engine:
-    """Connections to the file, each prepared the same way."""
-    # As a URL object, because a folder's name may hold ? or %. SQLAlchemy makes the path absolute, once.
-    url = sa.URL.create("sqlite", database=str(path))
-    engine = sa.create_engine(url, poolclass=sa.pool.NullPool, connect_args={"timeout": PATIENCE_S})
+def engine_for(path: Path, *, foreign_keys: bool = True, make: bool = False) -> sa.Engine:
+    """Connections to the file, each prepared the same way; it is made only where asked for."""
+    # An address without mode=rw would make an empty database where a disk was taken away. Absolute once and for all.
+    address = f"{Path(os.path.abspath(path)).as_uri()}?mode={'rwc' if make else 'rw'}"
+
+    def connect() -> sqlite3.Connection:
+        return sqlite3.connect(address, uri=True, timeout=PATIENCE_S)
+
+    engine = sa.create_engine("sqlite://", poolclass=sa.pool.NullPool, creator=connect)
 
     @sa.event.listens_for(engine, "connect")
     def prepare(connection: sqlite3.Connection, _: Any) -> None:
@@ -115,6 +124,8 @@ def _named() -> Iterator[None]:
         if problem is None:
             raise
         raise problem from error
+    except (UnicodeDecodeError, json.JSONDecodeError) as error:  # in here nothing else is read but rows
+        raise ArchiveDamaged(f"A row of the archive's database cannot be read ({error}).", _VERIFY) from error
 
 
 def named(error: sa.exc.DBAPIError | sqlite3.Error) -> RefArchiveError | None:
@@ -132,6 +143,8 @@ def named(error: sa.exc.DBAPIError | sqlite3.Error) -> RefArchiveError | None:
         )
     if code in _DAMAGED:
         return ArchiveDamaged(f"The archive's database is not a readable one ({cause}).", "Restore it from a backup.")
+    if str(cause).startswith(_SPOILT):
+        return ArchiveDamaged(f"The archive's database is not what it should be ({cause}).", _VERIFY)
     if code in _CONSTRAINT:
         return RecordRefused(
             f"The archive cannot hold this as it was given ({cause}).", "Correct it and try again; nothing was changed."
@@ -152,9 +165,9 @@ def make(folder: Path) -> sa.Engine:
         raise in_the_way
     if not folder.is_dir():
         raise ArchiveUnwritable(f"There is no folder {str(folder)!r}.", "Make the folder first.")
-    made = folder / f".making-{uuid.uuid4().hex}.sqlite"
+    made = folder / f"{leftovers.prefix('making')}{uuid.uuid4().hex}.sqlite"
     try:
-        engine = engine_for(made)
+        engine = engine_for(made, make=True)
         with writing(engine) as connection:
             migrate.upgrade(connection)
         engine.dispose()
@@ -166,6 +179,7 @@ def make(folder: Path) -> sa.Engine:
             if path.exists():
                 raise in_the_way from None
             os.replace(made, path)
+        settle(folder)
     finally:
         for ending in ("", "-wal", "-shm"):
             with suppress(FileNotFoundError):
@@ -236,7 +250,13 @@ def _back_up(path: Path) -> Path:
             break
         number += 1
     part = goal.with_name(f"{goal.name}.part")
+    part.unlink(missing_ok=True)  # of a run that was killed here; the write lock says that it is nobody's
+    for ending in ("-journal", "-wal", "-shm"):
+        part.with_name(f"{part.name}{ending}").unlink(missing_ok=True)
     with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(part)) as copy:
         source.backup(copy)
+    with open(part, "rb+") as written:
+        os.fsync(written.fileno())
     os.replace(part, goal)
+    settle(goal.parent)  # the copy is on the disk before what it is a copy of is changed
     return goal

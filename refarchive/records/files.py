@@ -14,9 +14,9 @@ import shutil
 import stat
 import tempfile
 import threading
-import time
 import warnings
-from collections.abc import Iterator
+import zlib
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from math import ceil
@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import ArchiveDamaged, ArchiveUnwritable, SourceRefused
+from refarchive.records import leftovers
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -439,10 +440,10 @@ class Files:
         folder = self.root / "originals"
         name = ""
         try:
-            folder.mkdir(parents=True, exist_ok=True)
+            folder.mkdir(exist_ok=True)  # in a folder that is there: a disk taken away is not begun anew in its place
             digest = hashlib.sha256()
             size = 0
-            handle, name = tempfile.mkstemp(prefix=".taking-", dir=folder)
+            handle, name = tempfile.mkstemp(prefix=leftovers.prefix("taking"), dir=folder)
             with os.fdopen(handle, "wb") as target:
                 for chunk in _chunks(source):
                     digest.update(chunk)
@@ -453,17 +454,39 @@ class Files:
             kept = Kept(digest.hexdigest(), SUFFIXES[media_type], size)
             goal = self.original(kept.sha256, kept.suffix)
             if not goal.exists():
-                goal.parent.mkdir(exist_ok=True)
+                if not goal.parent.exists():
+                    goal.parent.mkdir(exist_ok=True)
+                    settle(folder)
                 os.chmod(name, stat.S_IRUSR | stat.S_IRGRP | stat.S_IROTH)
                 os.replace(name, goal)
-                _settle(goal.parent)
+            # Also where it was there: whoever put it may have been killed before this. The row that names an original
+            # is committed after `keep` returns, and by then its bytes and both folders' entries are on the disk.
+            settle(goal.parent)
             return kept
         except OSError as error:
             raise _unwritable(error) from None
         finally:
             if name:
-                with suppress(FileNotFoundError):
+                with suppress(OSError):  # what went wrong first is what is told
                     os.unlink(name)
+
+    def put_back(self, copy: Path, sha256: str, suffix: str) -> None:
+        """Put a sound copy in place of an original that is damaged or missing; what was damaged is kept beside it.
+
+        Raises SourceRefused where the copy is not the original, ArchiveUnwritable.
+        """
+        goal = self.original(sha256, suffix)
+        media_type = next(kind for kind, known in SUFFIXES.items() if known == suffix)
+        aside = goal.with_name(f"{goal.name}.damaged")
+        if hash_of(copy) != sha256:
+            raise SourceRefused(f"{_name(copy)} is not the original looked for.", "Name another folder.")
+        try:
+            if goal.exists():
+                os.replace(goal, aside)
+            if self.keep(copy, media_type).sha256 == sha256:
+                aside.unlink(missing_ok=True)
+        except OSError as error:
+            raise _unwritable(error) from None
 
     def write_preview(self, sha256: str, image: Image) -> Path:
         """Write the preview of an upright sRGB picture: JPEG, long side at most `PREVIEW_SIDE`, whole or not at all.
@@ -479,17 +502,20 @@ class Files:
             small.thumbnail((PREVIEW_SIDE, PREVIEW_SIDE), resample=Resampling.LANCZOS, reducing_gap=3.0)
         name = ""
         try:
-            goal.parent.mkdir(parents=True, exist_ok=True)
-            handle, name = tempfile.mkstemp(prefix=".making-", dir=goal.parent)
+            (self.root / "previews").mkdir(exist_ok=True)
+            goal.parent.mkdir(exist_ok=True)
+            handle, name = tempfile.mkstemp(prefix=leftovers.prefix("making"), dir=goal.parent)
+            made = io.BytesIO()
+            small.save(made, "JPEG", quality=88, optimize=True)
             with os.fdopen(handle, "wb") as target:
-                small.save(target, "JPEG", quality=88, optimize=True)
+                target.write(_with_sum(made.getvalue()))
             os.chmod(name, 0o644)  # mkstemp's own would shut out whoever shares the folder
             os.replace(name, goal)
         except OSError as error:
             raise _unwritable(error) from None
         finally:
             if name:
-                with suppress(FileNotFoundError):
+                with suppress(OSError):  # what went wrong first is what is told
                     os.unlink(name)
         return goal
 
@@ -497,8 +523,8 @@ class Files:
     def aside(self) -> Iterator[Path]:
         """A folder on the archive's disk for files on their way in, gone after the block; ArchiveUnwritable."""
         try:
-            (self.root / "originals").mkdir(parents=True, exist_ok=True)
-            folder = Path(tempfile.mkdtemp(prefix=".taking-", dir=self.root / "originals"))
+            (self.root / "originals").mkdir(exist_ok=True)
+            folder = Path(tempfile.mkdtemp(prefix=leftovers.prefix("taking"), dir=self.root / "originals"))
         except OSError as error:
             raise _unwritable(error) from None
         try:
@@ -506,21 +532,40 @@ class Files:
         finally:
             shutil.rmtree(folder, ignore_errors=True)
 
-    def sweep(self, older_than_s: float = 3600.0) -> int:
+    def sweep(self, older_than_s: float = leftovers.STALE_S) -> int:
         """Remove what a killed run left half-made; returns how many files and folders."""
-        limit = time.time() - older_than_s
-        swept = 0
-        for pattern in ("originals/.taking-*", "previews/*/.making-*"):
-            for path in self.root.glob(pattern):
-                with suppress(FileNotFoundError):
-                    if path.stat().st_mtime >= limit:
-                        continue
-                    if path.is_dir():
-                        shutil.rmtree(path, ignore_errors=True)
-                    else:
-                        path.unlink()
-                    swept += 1
-        return swept
+        patterns = ("originals/.taking-*", "previews/*/.making-*", ".making-*")
+        return leftovers.sweep((p for pattern in patterns for p in self.root.glob(pattern)), older_than_s)
+
+    def strangers(self, known: Collection[tuple[str, str]]) -> list[Path]:
+        """Files in `originals/` that no record names; `known` are digests with suffixes. They are left where they are.
+
+        An original whose reference was taken out is among them, and so is one that a killed run kept without coming to
+        record it.
+        """
+        wanted = {self.original(sha256, suffix) for sha256, suffix in known}
+        there = (path for path in (self.root / "originals").rglob("*") if path.is_file())
+        return sorted(path for path in there if path not in wanted and not path.name.startswith(".taking-"))
+
+
+# A preview carries the CRC-32 of all its other bytes in a comment right behind its header, so that it can be held
+# against itself: to make it again from its original would take a hundred times as long.
+_SUM_START = b"\xff\xfe\x00\x18refarchive "  # a comment of 24 bytes, its length among them
+_SUM_AT = 20  # behind the JFIF header, which comes first of all
+
+
+def _with_sum(jpeg: bytes) -> bytes:
+    return jpeg[:_SUM_AT] + _SUM_START + b"%08x..." % zlib.crc32(jpeg) + jpeg[_SUM_AT:]
+
+
+def preview_sound(path: Path) -> bool:
+    """Whether a preview is there and holds what was written; one without a sum of its own is not trusted."""
+    try:
+        data = path.read_bytes()
+    except OSError:
+        return False
+    end = _SUM_AT + len(_SUM_START) + 11
+    return data == _with_sum(data[:_SUM_AT] + data[end:])
 
 
 def hash_of(path: Path) -> str:
@@ -556,7 +601,7 @@ def _unwritable(error: OSError) -> ArchiveUnwritable:
     )
 
 
-def _settle(folder: Path) -> None:
+def settle(folder: Path) -> None:
     """Put a rename on the disk, where the system can."""
     with suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)

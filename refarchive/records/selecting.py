@@ -124,7 +124,12 @@ def put_reference_words(connection: sa.Connection, reference: model.Reference, *
     number = connection.execute(sa.select(table.c.number).where(table.c.id == reference.id)).scalar_one()
     if replacing:
         connection.execute(sa.text("DELETE FROM reference_words WHERE rowid = :number"), {"number": number})
-    values = {
+    _put(connection, "reference_words", [reference_words(reference)], number)
+
+
+def reference_words(reference: model.Reference) -> dict[str, str]:
+    """The words of a reference by column, not folded yet."""
+    return {
         "id": reference.id,
         "title": reference.title,
         "description": reference.description,
@@ -136,7 +141,6 @@ def put_reference_words(connection: sa.Connection, reference: model.Reference, *
             (reference.collection, reference.accession, reference.identifier, reference.source, reference.source_name)
         ),
     }
-    _put(connection, "reference_words", [values], number)
 
 
 def put_passage_words(connection: sa.Connection, passages: Sequence[model.Passage]) -> None:

@@ -1,10 +1,13 @@
 """Vectors on disk, and exact search over them.
 
-A `VectorFile` is a folder of three files: `head.json` (format version, what made the vectors, dimension, generation),
-`rows.N.f32` (raw little-endian float32, row after row) and `keys.N.txt` (one JSON string a line), N being the
-generation. Rows are written and brought to disk before their keys, so that an interruption between the two leaves rows
-without keys; the shorter of both counts, and the rest is cut off before anything is added. Dropping writes the next
-generation whole and then swaps the head, the one step that counts.
+A `VectorFile` is a folder of four files: `head.json` (format version, what made the vectors, dimension, generation),
+`rows.N.f32` (raw little-endian float32, row after row), `keys.N.txt` (one JSON string a line) and `sums.N.u32` (a
+CRC-32 of each key with its row, for a flipped bit is as good a number as any other), N being the generation. Sums are
+looked at by verify alone; one that is lost condemns its row, which is made anew.
+
+Rows are written and brought to disk before their keys, so that an interruption between the two leaves rows without
+keys; the shorter of both counts, and the rest is cut off before anything is added. Dropping writes the next generation
+whole and then swaps the head, the one step that counts.
 
 One process writes at a time; any number may read what was there when they looked.
 
@@ -16,6 +19,8 @@ from __future__ import annotations
 
 import json
 import os
+import struct
+import zlib
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -83,7 +88,7 @@ class VectorFile:
     Parameters
     ----------
     folder
-        Where the three files lie. Nothing is created before the first `append`.
+        Where the files lie. Nothing is created before the first `append`.
     identity
         What made the vectors, as a JSON object (`Identity.as_dict()`). A file made by another is refused. The field
         `name` alone may differ where both name weights by hash: a checkpoint may lie elsewhere on another machine.
@@ -164,6 +169,27 @@ class VectorFile:
         """Those of the wanted keys that have no row, in the order named, each once."""
         return [key for key in dict.fromkeys(wanted) if key not in self._places]
 
+    def damaged(self) -> list[str]:
+        """Keys whose row, or whose own text, is not what was written; all rows are read."""
+        matrix = self.matrix()
+        try:
+            sums = self._sums_path().read_bytes()
+        except FileNotFoundError:
+            sums = b""
+        found = []
+        for place, key in enumerate(self._keys):
+            kept = sums[4 * place : 4 * place + 4]
+            if kept != _sum(key, matrix[place].tobytes()):
+                found.append(key)
+        return found
+
+    def strays(self) -> list[Path]:
+        """Files of other generations and half-made heads, which a killed program left and nothing reads."""
+        mine = {HEAD, *(path.name for path in (self._rows_path(), self._keys_path(), self._sums_path()))}
+        if not self.folder.is_dir():
+            return []
+        return sorted(path for path in self.folder.iterdir() if path.name not in mine)
+
     # --- writing ------------------------------------------------------------------------------------------------
 
     def append(self, keys: Sequence[str], vectors: Vectors) -> None:
@@ -187,6 +213,8 @@ class VectorFile:
             self.folder.mkdir(parents=True, exist_ok=True)
             self._write_head(self._generation)
         self._add(self._rows_path(), self._row_bytes * len(self._keys), rows.tobytes())
+        # Sums are not waited for: after a power failure a few rows may be made anew, and nothing is slower for them.
+        self._add(self._sums_path(), 4 * len(self._keys), _sums(keys, rows), wait=False)
         self._add(self._keys_path(), self._key_bytes, _lines(keys))
         self._key_bytes += len(_lines(keys))
         for key in keys:
@@ -200,9 +228,11 @@ class VectorFile:
             return
         kept = [key for key in self._keys if key not in gone]
         rows = self.rows(kept)
-        old = [self._rows_path(), self._keys_path()]
+        old = [self._rows_path(), self._keys_path(), self._sums_path()]
+        sums = self._sums_kept(kept)
         after = self._generation + 1
         _write(self._rows_path(after), rows.astype("<f4").tobytes())
+        _write(self._sums_path(after), sums)
         _write(self._keys_path(after), _lines(kept))
         self._write_head(after)
         self._generation = after
@@ -227,6 +257,18 @@ class VectorFile:
     def _keys_path(self, generation: int | None = None) -> Path:
         return self.folder / f"keys.{self._generation if generation is None else generation}.txt"
 
+    def _sums_path(self, generation: int | None = None) -> Path:
+        return self.folder / f"sums.{self._generation if generation is None else generation}.u32"
+
+    def _sums_kept(self, keys: Sequence[str]) -> bytes:
+        """Sums as they were written, not reckoned again: damage is not to be taken for what was meant."""
+        try:
+            sums = self._sums_path().read_bytes()
+        except FileNotFoundError:
+            sums = b""
+        sums = sums.ljust(4 * len(self._keys), b"\0")
+        return b"".join(sums[4 * self._places[key] : 4 * self._places[key] + 4] for key in keys)
+
     def _damaged(self, how: str) -> ArchiveDamaged:
         return ArchiveDamaged(
             f"The vector file {self.folder.name} {how}.", "Have it made anew: refarchive verify ARCHIVE --repair"
@@ -239,6 +281,9 @@ class VectorFile:
             return None
         try:
             head = json.loads(text)
+            kept = head.pop("sum", None)
+            if kept not in (None, _head_sum(head)) and int(head["format"]) <= FORMAT:
+                raise ValueError("another sum")
             version, generation = int(head["format"]), int(head["generation"])
             identity, dimension = dict(head["identity"]), int(head["dimension"])
         except (ValueError, TypeError, KeyError) as error:
@@ -265,6 +310,7 @@ class VectorFile:
             "dimension": self.dimension,
             "generation": generation,
         }
+        head["sum"] = _head_sum(head)
         half = self.folder / f"{HEAD}.part"
         _write(half, json.dumps(head, ensure_ascii=False, indent=1).encode())
         os.replace(half, self.folder / HEAD)
@@ -289,14 +335,15 @@ class VectorFile:
         return keys
 
     @staticmethod
-    def _add(path: Path, valid: int, more: bytes) -> None:
-        """Cut a file to its valid length, add to it, and bring it to disk."""
+    def _add(path: Path, valid: int, more: bytes, *, wait: bool = True) -> None:
+        """Cut a file to its valid length (or fill it up with zeros), add to it, and bring it to disk."""
         with open(path, "r+b" if path.exists() else "w+b") as file:
             file.truncate(valid)
             file.seek(valid)
             file.write(more)
             file.flush()
-            os.fsync(file.fileno())
+            if wait:
+                os.fsync(file.fileno())
 
 
 def opened(folder: Path) -> VectorFile | None:
@@ -324,6 +371,18 @@ def _same(a: Mapping[str, object], b: Mapping[str, object]) -> bool:
 
 def _lines(keys: Iterable[str]) -> bytes:
     return b"".join(json.dumps(key).encode("ascii") + b"\n" for key in keys)
+
+
+def _sum(key: str, row: bytes) -> bytes:
+    return struct.pack("<I", zlib.crc32(row, zlib.crc32(_lines([key]))))
+
+
+def _sums(keys: Sequence[str], rows: Vectors) -> bytes:
+    return b"".join(_sum(key, row.tobytes()) for key, row in zip(keys, rows, strict=True))
+
+
+def _head_sum(head: Mapping[str, Any]) -> int:
+    return zlib.crc32(json.dumps(head, sort_keys=True).encode("ascii"))
 
 
 def _write(path: Path, content: bytes) -> None:

@@ -400,6 +400,7 @@ ABC = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"  # SHA-
 def test_an_original_is_kept_by_digest_untouched_and_read_only(tmp_path: Path) -> None:
     source = tmp_path / "\u202eevil\n../../name.exe".replace("/", "_")
     source.write_bytes(b"abc")
+    (tmp_path / "archive").mkdir()
     kept = Files(tmp_path / "archive").keep(source, "text/plain")
     assert (kept.sha256, kept.suffix, kept.size) == (ABC, ".txt", 3)
     path = Files(tmp_path / "archive").original(kept.sha256, kept.suffix)

@@ -105,7 +105,35 @@ def test_dropping_keeps_the_others_and_leaves_no_litter(tmp_path):
     assert opened(tmp_path / "v").keys() == []
     file.append(["e"], rows[:1])
     assert opened(tmp_path / "v").keys() == ["e"]
-    assert len(list((tmp_path / "v").iterdir())) == 3
+    assert len(list((tmp_path / "v").iterdir())) == 4
+
+
+def test_a_flipped_bit_in_any_file_is_seen(tmp_path):
+    file = opened(tmp_path / "v")
+    file.append(["a", "b"], unit_rows(2, 4))
+    file.append(["c"], unit_rows(1, 4))
+    assert file.damaged() == []
+    for name, at, spoilt in (("rows.0.f32", 20, "b"), ("keys.0.txt", 1, "`"), ("sums.0.u32", 9, "c")):
+        path = tmp_path / "v" / name
+        before = path.read_bytes()
+        path.write_bytes(before[:at] + bytes([before[at] ^ 1]) + before[at + 1 :])
+        assert opened(tmp_path / "v").damaged() == [spoilt]
+        kept = opened(tmp_path / "v")
+        kept.drop(
+            ["x", *(key for key in kept if key == "a")]
+        )  # a new generation does not take damage for what was meant
+        assert set(opened(tmp_path / "v").damaged()) == {spoilt} - {"a"}
+        for stray in kept.strays():
+            stray.unlink()
+        for old in (tmp_path / "v").iterdir():
+            old.unlink()
+        file = opened(tmp_path / "v")
+        file.append(["a", "b"], unit_rows(2, 4))
+        file.append(["c"], unit_rows(1, 4))
+    head = tmp_path / "v/head.json"
+    head.write_text(head.read_text().replace("built-in", "built-io"))
+    with pytest.raises(ArchiveDamaged):
+        opened(tmp_path / "v")
 
 
 def test_bad_rows_are_refused_and_nothing_is_written(tmp_path):
