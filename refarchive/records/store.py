@@ -560,12 +560,12 @@ class Store:
 
         Raises BadQuery for a kind or witness that does not exist, UnknownRecord for a scene that does not.
         """
-        query = (
-            sa.select(schema.reference.c.id).where(*selecting.conditions(wanted)).order_by(schema.reference.c.number)
-        )
+        table = schema.reference
         with self._reading() as connection:
+            passes = selecting.conditions(connection, wanted)
             if wanted.scene:
                 self._scene_row(connection, wanted.scene)
+            query = sa.select(table.c.id).where(*passes).order_by(table.c.number)
             return list(connection.execute(query).scalars())
 
     def undated(self, wanted: model.Filter) -> int:
@@ -573,9 +573,9 @@ class Store:
         if wanted.earliest is None and wanted.latest is None:
             return 0
         table = schema.reference
-        rest = selecting.conditions(replace(wanted, earliest=None, latest=None))
-        query = sa.select(sa.func.count()).select_from(table).where(~selecting.dated(), *rest)
         with self._reading() as connection:
+            rest = selecting.conditions(connection, replace(wanted, earliest=None, latest=None))
+            query = sa.select(sa.func.count()).select_from(table).where(~selecting.dated(), *rest)
             return connection.execute(query).scalar_one()
 
     def search_words(
