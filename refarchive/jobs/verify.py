@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
@@ -109,5 +108,5 @@ def _mend_vectors(kit: Kit) -> int:
         except EncoderMismatch:
             raise
         except RefArchiveError:
-            shutil.rmtree(kit.folder / "vectors" / name, ignore_errors=True)
+            kit.vectors.forget(name)
     return index.bring_up_to_date(kit)
