@@ -120,6 +120,10 @@ def _named() -> Iterator[None]:
 def named(error: sa.exc.DBAPIError | sqlite3.Error) -> RefArchiveError | None:
     """The named problem behind a database error, None where it is a mistake of ours."""
     cause = error.orig if isinstance(error, sa.exc.DBAPIError) else error
+    if isinstance(error, sa.exc.DBAPIError) and not isinstance(cause, sqlite3.Error):
+        from refarchive.records import postgres
+
+        return postgres.named(error)
     code = (getattr(cause, "sqlite_errorcode", None) or 0) & 0xFF
     if code in _BUSY:
         return ArchiveBusy(

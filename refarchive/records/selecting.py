@@ -20,7 +20,11 @@ TABLES = ("references", "passages")
 
 def _words(connection: sa.Connection) -> Any:
     """How this database keeps words, and compares values without regard to case."""
-    return {"sqlite": words_fts5}[connection.dialect.name]
+    if connection.dialect.name == "sqlite":
+        return words_fts5
+    from refarchive.records import words_tsvector
+
+    return words_tsvector
 
 
 def dated() -> sa.ColumnElement[bool]:

@@ -17,8 +17,12 @@ class _Texts(sa.types.TypeDecorator[Any]):
     impl = sa.Text
     cache_ok = True
 
+    def load_dialect_impl(self, dialect: sa.Dialect) -> Any:
+        kind = sa.Text() if dialect.name == "sqlite" else sa.ARRAY(sa.Text())
+        return dialect.type_descriptor(kind)
+
     def process_bind_param(self, value: Any, dialect: sa.Dialect) -> Any:
-        return json.dumps(list(value))
+        return json.dumps(list(value)) if dialect.name == "sqlite" else list(value)
 
 
 class _Each(FunctionElement[Any]):
@@ -78,3 +82,20 @@ def _elements_in_sqlite(element: _Elements, compiler: Any, **options: Any) -> st
 def _holds_in_sqlite(element: _Holds, compiler: Any, **options: Any) -> str:
     text, part = (compiler.process(one, **options) for one in element.clauses)
     return f"(instr({text}, {part}) > 0)"
+
+
+@compiles(_Each, "postgresql")
+def _each_in_postgresql(element: _Each, compiler: Any, **options: Any) -> str:
+    return f"unnest({compiler.process(element.clauses, **options)})"
+
+
+@compiles(_Elements, "postgresql")
+def _elements_in_postgresql(element: _Elements, compiler: Any, **options: Any) -> str:
+    column, key = (compiler.process(one, **options) for one in element.clauses)
+    return f"json_array_elements_text({column} -> {key})"
+
+
+@compiles(_Holds, "postgresql")
+def _holds_in_postgresql(element: _Holds, compiler: Any, **options: Any) -> str:
+    text, part = (compiler.process(one, **options) for one in element.clauses)
+    return f"(strpos({text}, {part}) > 0)"

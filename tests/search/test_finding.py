@@ -10,7 +10,6 @@ from refarchive.errors import BadQuery
 from refarchive.records.dates import read_date
 from refarchive.records.ids import passage_id
 from refarchive.records.model import Filter, NewReference, Passage, Reference, Witness
-from refarchive.records.store import Store
 from refarchive.search import finding
 from refarchive.search.finding import Query, Sources
 from refarchive.search.vectors import TILES, Index, picture_key
@@ -33,8 +32,8 @@ def reference(name: str, **fields) -> Reference:
 
 
 @pytest.fixture
-def store(tmp_path):
-    made = Store.create(tmp_path)
+def store(new_store):
+    made = new_store()
     diary = "The women wore a shawl against the wind.", "We took the boat at low water.", "A lamp burned all night."
     made.add_references(
         [
@@ -191,9 +190,9 @@ def test_filters_are_told_and_come_before_the_cut(sources):
     assert names(finding.find(photographs, sources)) == ["three"]  # though it is nobody's first choice
 
 
-def test_the_cut_never_hides_what_passes(tmp_path):
+def test_the_cut_never_hides_what_passes(new_store):
     """1,000 references of which 10 pass; all 10 come back from every kind of source, in the order of brute force."""
-    store = Store.create(tmp_path)
+    store = new_store()
     rng = np.random.default_rng(0)
     count = 1000
     every = [
