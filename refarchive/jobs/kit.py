@@ -6,7 +6,7 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from refarchive.encoders import base
 
@@ -107,9 +107,13 @@ class Kit:
 
     @cached_property
     def vectors(self) -> VectorFolder:
-        """Where the vector files are kept."""
+        """Where the vector files are kept: in the folder, or for a shared archive in its database."""
         from refarchive.search.vector_folder import VectorFolder
 
+        if self.store.shared is not None:
+            from refarchive.search.vector_tables import VectorTables
+
+            return cast("VectorFolder", VectorTables(self.store.shared))
         return VectorFolder(self.folder / "vectors")
 
     def _file(self, name: str, identity: dict[str, object], dimension: int) -> VectorFile:

@@ -95,19 +95,20 @@ def _storable(values: Any) -> Any:
 @contextmanager
 def reading(engine: sa.Engine) -> Iterator[sa.Connection]:
     """A connection that sees one state of the archive throughout. Database errors come out as named problems."""
-    with _named(), engine.connect() as connection:
+    with named_errors(), engine.connect() as connection:
         yield connection
 
 
 @contextmanager
 def writing(engine: sa.Engine) -> Iterator[sa.Connection]:
     """One transaction: all that is done inside is kept, or none of it where an error leaves the block."""
-    with _named(), engine.connect().execution_options(writes=True) as connection, connection.begin():
+    with named_errors(), engine.connect().execution_options(writes=True) as connection, connection.begin():
         yield connection
 
 
 @contextmanager
-def _named() -> Iterator[None]:
+def named_errors() -> Iterator[None]:
+    """Database errors within come out as named problems."""
     try:
         yield
     except (sa.exc.DBAPIError, sqlite3.Error) as error:
@@ -187,7 +188,7 @@ def ready(folder: Path) -> sa.Engine:
         raise ArchiveMissing(
             f"There is no archive at {str(folder)!r}.", f"Make one with: refarchive new {str(folder)!r}"
         )
-    with _named():
+    with named_errors():
         found = _version(path)
     if found is None:
         raise ArchiveDamaged(

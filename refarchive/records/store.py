@@ -74,6 +74,11 @@ class Store:
         """
         return cls(folder, ready(folder), who)
 
+    @property
+    def shared(self) -> sa.Engine | None:
+        """Connections to the PostgreSQL database of a shared archive, None where the records lie in the folder."""
+        return None if self._engine.dialect.name == "sqlite" else self._engine
+
     def close(self) -> None:
         """Close the database; the store is of no use afterwards."""
         if self._held is not None:

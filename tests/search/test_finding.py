@@ -12,6 +12,7 @@ from refarchive.records.ids import passage_id
 from refarchive.records.model import Filter, NewReference, Passage, Reference, Witness
 from refarchive.search import finding
 from refarchive.search.finding import Query, Sources
+from refarchive.search.vector_tables import VectorTables
 from refarchive.search.vectors import TILES, Index, picture_key
 
 AXES = np.eye(8, dtype=np.float32)
@@ -29,6 +30,16 @@ def toy_sentences(texts):
 def reference(name: str, **fields) -> Reference:
     when = read_date(fields.pop("when")) if "when" in fields else None
     return Reference(**{"id": f"ref-{name}", "kind": "image", "title": name, "source_name": "", "when": when} | fields)
+
+
+def indexed(store, name, keys, rows):
+    """An index over rows where the store keeps its own: FAISS over a file, or pgvector over a table."""
+    if store.shared is None:
+        return Index(keys, rows)
+    tables = VectorTables(store.shared)
+    file = tables.file(name, {"name": "toy"}, rows.shape[1])
+    file.append(keys, rows)
+    return tables.index(file)
 
 
 @pytest.fixture
@@ -65,10 +76,12 @@ def sources(store):
         for tile in range(len(TILES)):
             keys.append(picture_key(name, tile))
             rows.append(AXES[0] if (name, tile) == ("ref-four", 4) else AXES[axis] * 0.8 + AXES[4 + tile % 4] * 0.6)
-    likeness = Index(keys, np.stack(rows))
-    every = store.references()
-    captions = Index([f"{r.id}@digest" for r in every], toy_sentences([r.description for r in every]))
-    passages = Index([p.id for p in store.passages()], toy_sentences([p.text for p in store.passages()]))
+    likeness = indexed(store, "likeness", keys, np.stack(rows))
+    every, parts = store.references(), store.passages()
+    captions = indexed(
+        store, "captions", [f"{r.id}@digest" for r in every], toy_sentences([r.description for r in every])
+    )
+    passages = indexed(store, "passages", [p.id for p in parts], toy_sentences([p.text for p in parts]))
     colours = {"ref-one": 3.0, "ref-two": 1.0, "ref-three": 2.0}
     return Sources(
         store=store,
@@ -202,8 +215,8 @@ def test_the_cut_never_hides_what_passes(new_store):
     rows = rng.normal(size=(count, len(TILES), 16)).astype(np.float32)
     rows /= np.linalg.norm(rows, axis=2, keepdims=True)
     keys = [picture_key(r.id, tile) for r in every for tile in range(len(TILES))]
-    likeness = Index(keys, rows.reshape(-1, 16))
-    captions = Index([r.id for r in every], rows[:, 0])
+    likeness = indexed(store, "likeness", keys, rows.reshape(-1, 16))
+    captions = indexed(store, "captions", [r.id for r in every], rows[:, 0])
     sources = Sources(
         store, likeness=lambda: likeness, captions=lambda: captions, encode_sentences=lambda _: rows[:1, 0]
     )
