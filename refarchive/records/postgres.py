@@ -142,7 +142,8 @@ def named(error: sa.exc.DBAPIError) -> RefArchiveError | None:
     """The named problem behind a database error, None where it is a mistake of ours."""
     cause: Any = error.orig
     code = cause.sqlstate or ""
-    words = str(cause.diag.message_primary or "").strip()
+    # What libpq says where no connection comes about names host, database and user, never a password.
+    words = " ".join(str(cause.diag.message_primary or cause).split())[:400]
     if code.startswith(_MISSING):
         return ArchiveMissing(f"The server has no such database ({words}).", "Ask whoever keeps the server to make it.")
     if code.startswith(_SHUT_OUT):
@@ -152,7 +153,7 @@ def named(error: sa.exc.DBAPIError) -> RefArchiveError | None:
         )
     if code.startswith(_AWAY) or (not code and type(cause).__name__ in ("OperationalError", "ConnectionTimeout")):
         return ArchiveAway(
-            "The server that keeps this archive's records cannot be reached, or went away meanwhile.",
+            f"The server that keeps this archive's records cannot be reached, or went away meanwhile ({words}).",
             "What was not finished was not kept. See that the server runs and the network is up, then try again.",
         )
     if code.startswith(_BUSY):
