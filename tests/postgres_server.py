@@ -48,7 +48,9 @@ class Server:
 
     def start(self) -> None:
         """Start the server on what is there."""
-        options = f"-h '' -k {self.folder} -F -c max_connections=60 -c shared_buffers=64MB"
+        quick = ("max_connections=60", "full_page_writes=off", "synchronous_commit=off", "wal_level=minimal")
+        settings = " ".join(f"-c {one}" for one in (*quick, "max_wal_senders=0", "autovacuum=off"))
+        options = f"-h '' -k {self.folder} -F {settings}"  # no address of a network; nothing waits for the disk
         self._run("pg_ctl", "-w", "-D", str(self.data), "-l", str(self.folder / "log"), "-o", options, "start")
 
     def stop(self, how: str = "fast") -> None:

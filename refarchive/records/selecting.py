@@ -98,9 +98,7 @@ def search(
 
 
 def put_reference_words(connection: sa.Connection, reference: model.Reference, *, replacing: bool = False) -> None:
-    """Keep a reference's words, under its own number, so that they are found again without reading them all."""
-    table = schema.reference
-    number = connection.execute(sa.select(table.c.number).where(table.c.id == reference.id)).scalar_one()
+    """Keep the words of a reference that is stored."""
     values = {
         "id": reference.id,
         "title": reference.title,
@@ -113,12 +111,12 @@ def put_reference_words(connection: sa.Connection, reference: model.Reference, *
             (reference.collection, reference.accession, reference.identifier, reference.source, reference.source_name)
         ),
     }
-    _words(connection).put_reference(connection, number, values, replacing)
+    _words(connection).put_reference(connection, reference, values, replacing)
 
 
 def put_passage_words(connection: sa.Connection, passages: Sequence[model.Passage]) -> None:
     """Keep the words of passages."""
-    _words(connection).put_passages(connection, [{"id": p.id, "text": p.text} for p in passages])
+    _words(connection).put_passages(connection, passages)
 
 
 def drop_words(connection: sa.Connection, reference: str) -> None:

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection, Mapping, Sequence
-from typing import Any
 
 import sqlalchemy as sa
 
 from refarchive.errors import BadQuery
-from refarchive.records import schema
+from refarchive.records import model, schema
 from refarchive.records.database import folded, plain
 from refarchive.records.sql import holds
 
@@ -44,16 +43,20 @@ def search(
         raise BadQuery(f"The words cannot be searched for as written ({error.orig}).", "Put them in quotes.") from None
 
 
-def put_reference(connection: sa.Connection, number: int, values: Mapping[str, Any], replacing: bool) -> None:
-    """Keep the words of one reference, under its own number."""
+def put_reference(
+    connection: sa.Connection, reference: model.Reference, values: Mapping[str, str], replacing: bool
+) -> None:
+    """Keep the words of one reference, under its own number, so that they are found again without reading them all."""
+    table = schema.reference
+    number = connection.execute(sa.select(table.c.number).where(table.c.id == reference.id)).scalar_one()
     if replacing:
         connection.execute(sa.text("DELETE FROM reference_words WHERE rowid = :number"), {"number": number})
     _put(connection, "reference_words", [values], number)
 
 
-def put_passages(connection: sa.Connection, values: Sequence[Mapping[str, str]]) -> None:
+def put_passages(connection: sa.Connection, passages: Sequence[model.Passage]) -> None:
     """Keep the words of passages."""
-    _put(connection, "passage_words", values)
+    _put(connection, "passage_words", [{"id": p.id, "text": p.text} for p in passages])
 
 
 def drop(connection: sa.Connection, reference: str) -> None:

@@ -23,9 +23,8 @@ import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql as pg
 
 from refarchive.errors import BadQuery
-from refarchive.records import schema
+from refarchive.records import model, schema
 from refarchive.records.database import folded, plain
-from refarchive.records.sql import listed
 from refarchive.subjects import tree
 from refarchive.subjects.stored import codes_in
 
@@ -119,38 +118,32 @@ def search(
     return [(row.id, float(row.badness)) for row in connection.execute(query, values)]
 
 
-def put_reference(connection: sa.Connection, number: int, values: Mapping[str, Any], replacing: bool) -> None:
+def put_reference(
+    connection: sa.Connection, reference: model.Reference, values: Mapping[str, str], replacing: bool
+) -> None:
     """Keep the words of one reference, and what its filters compare."""
-    row = connection.execute(sa.select(schema.reference).where(schema.reference.c.number == number)).mappings().one()
     if replacing:
-        connection.execute(sa.delete(reference_words).where(reference_words.c.id == row["id"]))
-    columns = [str(values[name]) for name in schema.WORD_TABLES["reference_words"][1:]]
-    subjects = [str(subject) for subject in row["subjects"]]
+        connection.execute(sa.delete(reference_words).where(reference_words.c.id == reference.id))
+    columns = [values[name] for name in schema.WORD_TABLES["reference_words"][1:]]
     kept = {
-        "id": row["id"],
+        "id": reference.id,
         **_vector(parted([columns])[0]),
-        "place": plain(row["place"]),
-        "rights": plain(row["rights"]),
-        "subjects": [plain(subject) for subject in subjects],
-        "codes": sorted({code for subject in subjects for code in _codes(subject)}),
+        "place": plain(reference.place),
+        "rights": plain(reference.rights),
+        "subjects": [plain(subject) for subject in reference.subjects],
+        "codes": sorted({code for subject in reference.subjects for code in _codes(subject)}),
     }
     connection.execute(sa.insert(reference_words), kept)
 
 
-def put_passages(connection: sa.Connection, values: Sequence[Mapping[str, str]]) -> None:
-    """Keep the words of passages that are stored already."""
-    passage = schema.passage
-    owners = dict(
-        connection.execute(
-            sa.select(passage.c.id, passage.c.reference).where(passage.c.id.in_(listed([v["id"] for v in values])))
-        ).all()
-    )
-    found = parted([[one["text"]] for one in values])
+def put_passages(connection: sa.Connection, passages: Sequence[model.Passage]) -> None:
+    """Keep the words of passages."""
+    found = parted([[one.text] for one in passages])
     connection.execute(
         sa.insert(passage_words),
         [
-            {"id": one["id"], "reference": owners[one["id"]], **_vector(columns)}
-            for one, columns in zip(values, found, strict=True)
+            {"id": one.id, "reference": one.reference, **_vector(columns)}
+            for one, columns in zip(passages, found, strict=True)
         ],
     )
 

@@ -159,7 +159,7 @@ with Store.open(Path(sys.argv[1]), who=sys.argv[2]) as store:
     assert len(changed) == 40
     for newer, older in pairwise(changed):  # nobody's change was made on a state already gone
         assert newer.before == older.after
-    if store._engine.dialect.name == "sqlite":
+    if store.shared is None:
         with database.reading(store._engine) as connection:
             assert connection.exec_driver_sql("PRAGMA integrity_check").all() == [("ok",)]
 
@@ -446,17 +446,18 @@ def test_words_fold_long_s_ligatures_accents_and_stems(store: Store) -> None:
 
 
 def test_the_allowed_are_applied_before_the_cut(store: Store) -> None:
-    many = [picture(n, title="lantern " * (1 + n % 3)) for n in range(3000)]
+    count = 3000 if store.shared is None else 600  # with SQLite, more than it takes as bound variables
+    many = [picture(n, title="lantern " * (1 + n % 3)) for n in range(count)]
     store.add_references([NewReference(r, (Passage(passage_id(r.id, 1), r.id, 1, r.title, 0, 5),)) for r in many])
     everything = store.search_words("lantern", table="references", limit=5000)
-    assert len(everything) == 3000
+    assert len(everything) == count
     assert [b for _, b in everything] == sorted(b for _, b in everything)
-    worst = [i for i, _ in everything[-2500:]]  # more than SQLite takes as bound variables
+    worst = [i for i, _ in everything[-count * 5 // 6 :]]
     assert [i for i, _ in store.search_words("lantern", table="references", allowed=worst, limit=3)] == worst[:3]
     found = store.search_words("lantern", table="passages", allowed={worst[-1]}, limit=1)
     assert [i for i, _ in found] == [passage_id(worst[-1], 1)]
     assert store.search_words("lantern", table="references", allowed=[]) == []
-    assert len(store.references(worst)) == 2500
+    assert len(store.references(worst)) == count * 5 // 6
 
 
 def test_bm25_is_what_its_formula_says(store: Store) -> None:
