@@ -65,30 +65,37 @@ _TABLES = {"references": (reference_words, "id"), "passages": (passage_words, "r
 # and its source have it, sign turned. A phrase counts as often as its words follow each other.
 _SEARCH = """
 WITH asked AS (
-    SELECT p.nth, p.query::tsquery AS query, (p.terms::json) AS terms
+    SELECT p.nth, p.query::tsquery AS query, p.terms::json AS terms,
+        CASE WHEN json_array_length(p.terms::json) = 1 THEN p.terms::json ->> 0 END AS single
     FROM unnest(CAST(:queries AS text[]), CAST(:terms AS text[])) WITH ORDINALITY AS p(query, terms, nth)
 ), held AS (
-    SELECT count(*)::float8 AS rows, greatest(avg(length)::float8, 1e-9) AS mean FROM {table}
+    SELECT count(*)::float8 AS rows, greatest(sum(length)::float8 / count(*), 1e-9) AS mean FROM {table}
 ), matched AS (
-    SELECT asked.nth, asked.terms, w.id, w.{owner} AS owner, w.length, w.words,
+    SELECT asked.nth, asked.terms, asked.single, w.id, w.{owner} AS owner, w.length, w.words,
         count(*) OVER (PARTITION BY asked.nth)::float8 AS among
     FROM asked JOIN {table} AS w ON w.words @@ asked.query
 ), counted AS (
-    SELECT m.id, m.length::float8 AS length, held.mean,
+    SELECT m.nth, m.id, m.length::float8 AS length, held.mean,
         greatest(ln((held.rows - m.among + 0.5) / (m.among + 0.5)), 1e-6) AS weight,
-        greatest((
-            SELECT count(*) FROM (
-                SELECT place - (t.nth - 1) AS start
-                FROM json_array_elements_text(m.terms) WITH ORDINALITY AS t(term, nth),
-                    unnest(m.words) AS w(lexeme, positions, weights), unnest(w.positions) AS place
-                WHERE w.lexeme = t.term COLLATE "C"
-                GROUP BY start HAVING count(DISTINCT t.nth) = json_array_length(m.terms)
-            ) AS starts
-        ), 1)::float8 AS times
+        (CASE
+            WHEN m.length = length(m.words) THEN 1  -- no word twice, so no phrase either
+            WHEN m.single IS NOT NULL THEN greatest((
+                SELECT cardinality(w.positions) FROM unnest(m.words) AS w WHERE w.lexeme = m.single COLLATE "C"
+            ), 1)
+            ELSE greatest((
+                SELECT count(*) FROM (
+                    SELECT place - (t.nth - 1) AS start
+                    FROM json_array_elements_text(m.terms) WITH ORDINALITY AS t(term, nth),
+                        unnest(m.words) AS w(lexeme, positions, weights), unnest(w.positions) AS place
+                    WHERE w.lexeme = t.term COLLATE "C"
+                    GROUP BY start HAVING count(DISTINCT t.nth) = json_array_length(m.terms)
+                ) AS starts
+            ), 1)
+        END)::float8 AS times
     FROM matched AS m, held
     WHERE CAST(:allowed AS text[]) IS NULL OR m.owner = ANY(CAST(:allowed AS text[]))
 )
-SELECT id, -sum(weight * times * 2.2 / (times + 1.2 * (0.25 + 0.75 * length / mean))) AS badness
+SELECT id, -sum(weight * ((times * 2.2) / (times + 1.2 * (0.25 + 0.75 * length / mean))) ORDER BY nth) AS badness
 FROM counted GROUP BY id ORDER BY badness, id LIMIT :limit
 """
 
