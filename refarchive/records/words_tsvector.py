@@ -64,7 +64,7 @@ _TABLES = {"references": (reference_words, "id"), "passages": (passage_words, "r
 # Robertson and Zaragoza (2009) with k1 = 1.2 and b = 0.75, and a least weight of 1e-6, as https://sqlite.org/fts5.html
 # and its source have it, sign turned. A phrase counts as often as its words follow each other.
 _SEARCH = """
-WITH asked AS (
+WITH asked AS MATERIALIZED (
     SELECT p.nth, p.query::tsquery AS query, p.terms::json AS terms,
         CASE WHEN json_array_length(p.terms::json) = 1 THEN p.terms::json ->> 0 END AS single
     FROM unnest(CAST(:queries AS text[]), CAST(:terms AS text[])) WITH ORDINALITY AS p(query, terms, nth)
@@ -74,7 +74,7 @@ WITH asked AS (
     SELECT asked.nth, asked.terms, asked.single, w.id, w.{owner} AS owner, w.length, w.words,
         count(*) OVER (PARTITION BY asked.nth)::float8 AS among
     FROM asked JOIN {table} AS w ON w.words @@ asked.query
-), counted AS (
+), counted AS MATERIALIZED (
     SELECT m.nth, m.id, m.length::float8 AS length, held.mean,
         greatest(ln((held.rows - m.among + 0.5) / (m.among + 0.5)), 1e-6) AS weight,
         (CASE

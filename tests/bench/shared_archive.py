@@ -1,6 +1,6 @@
 """How a shared archive's searches compare with the bare libraries, on invented vectors and words.
 
-    python tests/bench/shared_archive.py [REFERENCES] [DIMENSION]
+    python tests/bench/shared_archive.py [VECTORS] [DIMENSION] [CAPTIONS]
 
 Run by hand. Prints seconds a question, and ratios to FAISS (flat) and SQLite's FTS5 in the same run, on one machine: a
 network adds its own.
@@ -45,8 +45,9 @@ def timed(ask: Callable[[Any], Any], questions: list[Any]) -> float:
 
 
 def captions(count: int, rng: np.random.Generator) -> list[str]:
-    """Captions of twelve words; some words are frequent and most are rare, as in any text."""
-    ranks = rng.zipf(1.3, size=(count, 12)) % 20_000
+    """Captions of twelve words, of 20,000; frequencies fall as Mandelbrot (1953) has it, common words left out."""
+    often = 1 / (np.arange(20_000) + 30.0)
+    ranks = rng.choice(20_000, size=(count, 12), p=often / often.sum())
     return [" ".join(f"w{rank}x" for rank in row) for row in ranks]
 
 
@@ -111,14 +112,15 @@ def vectors(server: Server, count: int, dimension: int, rng: np.random.Generator
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
     dimension = int(sys.argv[2]) if len(sys.argv) > 2 else 512
+    texts = int(sys.argv[3]) if len(sys.argv) > 3 else 20_000
     server = Server()
     try:
         server.ask("CREATE DATABASE made")
         postgres.make(server.address("made")).dispose()
         rng = np.random.default_rng(0)
-        print(f"{count} references, vectors of {dimension}", flush=True)
+        print(f"{count} vectors of {dimension}, {texts} captions", flush=True)
         vectors(server, count, dimension, rng)
-        words(server, count, rng)
+        words(server, texts, rng)
     finally:
         server.close()
 
