@@ -54,7 +54,7 @@ class Server:
         self._run("pg_ctl", "-w", "-D", str(self.data), "-l", str(self.folder / "log"), "-o", options, "start")
 
     def stop(self, how: str = "fast") -> None:
-        """Stop the server, whoever is connected; what was committed stays."""
+        """Stop the server, whoever is connected; what was committed stays, but where it is stopped at once."""
         self._run("pg_ctl", "-w", "-m", how, "-D", str(self.data), "stop")
 
     def close(self) -> None:

@@ -21,18 +21,22 @@ from refarchive.archive import Archive
 from refarchive.cli import cli
 from refarchive.errors import (
     ArchiveAway,
+    ArchiveBusy,
     ArchiveInTheWay,
     ArchiveMissing,
+    ArchiveUnwritable,
     BadQuery,
     ChangedMeanwhile,
     EncoderMismatch,
     RefArchiveError,
 )
 from refarchive.jobs.opening import MARK
+from refarchive.records import database
 from refarchive.records import postgres as at_postgres
 from refarchive.records.model import Evidence, Filter, Frame, Need, NewReference, Reference, Scene
 from refarchive.records.shared import POINTER
 from refarchive.records.wall import Sitting
+from refarchive.search import vector_folder
 from refarchive.search.vector_tables import VectorTables
 from refarchive.search.words import match_words
 
@@ -194,7 +198,7 @@ def test_a_server_that_goes_away_is_named_and_found_again(shared, tmp_path: Path
         def stopped_midway() -> None:
             with store._writing() as connection:
                 connection.exec_driver_sql("INSERT INTO setting (key, value) VALUES ('half', '1')")
-                postgres.stop("immediate")
+                postgres.stop()
                 connection.exec_driver_sql("INSERT INTO setting (key, value) VALUES ('rest', '1')")
 
         with pytest.raises(ArchiveAway, match="try again"):
@@ -208,6 +212,33 @@ def test_a_server_that_goes_away_is_named_and_found_again(shared, tmp_path: Path
         assert store.setting("half") is None
         store.set_setting("kept", 2)
         assert other._kit.store.setting("kept") == 2
+
+
+def test_waiting_for_another_writer_ends_in_a_name_and_readers_wait_for_nobody(
+    shared, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one, other = two(shared, tmp_path)
+    with one, other:
+        monkeypatch.setattr(database, "PATIENCE_S", 0.05)
+        with one._kit.store._writing():
+            with pytest.raises(ArchiveBusy):
+                other._kit.store.set_setting("a", 1)
+            assert other._kit.store.count() == 0
+        other._kit.store.set_setting("a", 1)
+        assert one._kit.store.setting("a") == 1
+        monkeypatch.setattr(vector_folder, "WAIT_S", 0.05)
+        with one._kit.vectors.alone(), pytest.raises(ArchiveBusy, match="vectors"), other._kit.vectors.alone():
+            pass
+        with other._kit.vectors.alone():
+            pass
+
+
+def test_whoever_reads_cannot_write(shared, tmp_path: Path) -> None:
+    one, other = two(shared, tmp_path)
+    with one, other:
+        with pytest.raises(ArchiveUnwritable, match="read-only"), one._kit.store._reading() as connection:
+            connection.exec_driver_sql("DELETE FROM setting")
+        assert other.encoder_name == "tiny"
 
 
 def test_new_and_join_on_the_command_line(shared, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

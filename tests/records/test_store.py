@@ -446,7 +446,7 @@ def test_words_fold_long_s_ligatures_accents_and_stems(store: Store) -> None:
 
 
 def test_the_allowed_are_applied_before_the_cut(store: Store) -> None:
-    count = 3000 if store.shared is None else 600  # with SQLite, more than it takes as bound variables
+    count = 3000 if store.shared is None else 300  # with SQLite, more than it takes as bound variables
     many = [picture(n, title="lantern " * (1 + n % 3)) for n in range(count)]
     store.add_references([NewReference(r, (Passage(passage_id(r.id, 1), r.id, 1, r.title, 0, 5),)) for r in many])
     everything = store.search_words("lantern", table="references", limit=5000)
