@@ -99,7 +99,12 @@ def search(
 
 def put_reference_words(connection: sa.Connection, reference: model.Reference, *, replacing: bool = False) -> None:
     """Keep the words of a reference that is stored."""
-    values = {
+    _words(connection).put_reference(connection, reference, reference_words(reference), replacing)
+
+
+def reference_words(reference: model.Reference) -> dict[str, str]:
+    """The words of a reference by column, not folded yet."""
+    return {
         "id": reference.id,
         "title": reference.title,
         "description": reference.description,
@@ -111,7 +116,6 @@ def put_reference_words(connection: sa.Connection, reference: model.Reference, *
             (reference.collection, reference.accession, reference.identifier, reference.source, reference.source_name)
         ),
     }
-    _words(connection).put_reference(connection, reference, values, replacing)
 
 
 def put_passage_words(connection: sa.Connection, passages: Sequence[model.Passage]) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
-from refarchive.errors import ArchiveBusy
+from refarchive.errors import ArchiveBusy, ArchiveUnwritable, RefArchiveError
 from refarchive.search.vectors import Index, VectorFile, opened
 
 LOCK = "writing.lock"
@@ -48,13 +48,22 @@ class VectorFolder:
     def alone(self) -> Iterator[None]:
         """Keep all other programs and threads from writing vector files meanwhile.
 
-        Raises ArchiveBusy where another goes on writing for `WAIT_S` seconds.
+        Raises ArchiveBusy where another goes on writing for `WAIT_S` seconds, ArchiveUnwritable where the disk is full,
+        shut or gone.
         """
         from filelock import FileLock, Timeout
 
-        self.folder.mkdir(parents=True, exist_ok=True)
         try:
+            self.folder.mkdir(exist_ok=True)  # in a folder that is there: a disk that was taken away is not begun anew
             with FileLock(self.folder / LOCK, timeout=WAIT_S):
                 yield
         except Timeout:
             raise ArchiveBusy(*BUSY) from None
+        except RefArchiveError:
+            raise
+        except OSError as error:
+            raise ArchiveUnwritable(
+                f"The archive's vectors cannot be written: {error.strerror or error}.",
+                "What was saved is kept. Make room on the disk, check that it is there and its permissions, and ask "
+                "again.",
+            ) from None
