@@ -54,6 +54,10 @@ class ArchiveBusy(RefArchiveError, TimeoutError):
     """Another program has been writing to the archive for longer than is waited for."""
 
 
+class ArchiveAway(RefArchiveError, ConnectionError):
+    """The server that keeps a shared archive cannot be reached, or does not let the person in."""
+
+
 class ChangedMeanwhile(RefArchiveError, ValueError):
     """A record was changed by somebody else after it was read, and would have been overwritten."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 if "PYTEST_XDIST_WORKER" in os.environ:
@@ -15,10 +15,13 @@ import pytest
 from drawn import draw
 from hypothesis import settings
 from PIL import Image
+from postgres_server import Server
 
 import refarchive
 from refarchive.archive import Archive
 from refarchive.encoders import base
+from refarchive.records.shared import Shared, write
+from refarchive.records.store import Store
 
 settings.register_profile("untimed", deadline=None)  # a busy machine is no mistake of the code
 settings.load_profile("untimed")
@@ -59,6 +62,39 @@ class TinyEncoder:
 
 
 base.register("tiny", lambda name, progress: TinyEncoder(name))
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[Server]:
+    """A PostgreSQL server, started once, with a database `made` that holds an empty archive, to be copied."""
+    from refarchive.records.postgres import make
+
+    server = Server()
+    try:
+        server.ask("CREATE DATABASE made")
+        make(server.address("made")).dispose()
+        yield server
+    finally:
+        server.close()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def new_store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Callable[..., Store]]:
+    """Makes empty stores, each in a folder: once with SQLite behind them, once with PostgreSQL."""
+    if request.param == "sqlite":
+        yield lambda folder=tmp_path, who="tester": Store.create(folder, who)
+        return
+    server: Server = request.getfixturevalue("postgres")
+    made: list[str] = []
+
+    def make(folder: Path = tmp_path, who: str = "tester") -> Store:
+        made.append(server.database("made"))
+        write(folder, Shared(made[-1]))
+        return Store.open(folder, who)
+
+    yield make
+    for address in made:
+        server.drop(address)
 
 
 @pytest.fixture

@@ -12,19 +12,15 @@ archive.check("first-light", "frame.jpg", out="print/check.html")
 from __future__ import annotations
 
 import os
-import shutil
 import sys
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import (
-    ArchiveDamaged,
-    ArchiveInTheWay,
-    ArchiveMissing,
     BadDate,
     BadQuery,
     PlanRefused,
@@ -61,11 +57,11 @@ if TYPE_CHECKING:
     from refarchive.jobs.gather import GatherReport
     from refarchive.jobs.kit import Kit
     from refarchive.jobs.verify import Verified
+    from refarchive.records.shared import Shared
     from refarchive.search.finding import Findings
     from refarchive.search.trust import Trust
 
 PathLike = str | os.PathLike[str]
-_FOLDERS = ("originals", "previews", "vectors")
 
 
 class Archive:
@@ -133,55 +129,31 @@ class Archive:
     # --- opening and closing ------------------------------------------------------------------------------------
 
     @classmethod
-    def create(cls, folder: PathLike, encoder: str = "auto", *, who: str = "") -> Archive:
+    def create(
+        cls, folder: PathLike, encoder: str = "auto", *, who: str = "", database: str = "", files: PathLike = ""
+    ) -> Archive:
         """Make an archive in a folder that is empty or not there yet; see `refarchive.create`."""
-        from refarchive import encoders
-        from refarchive.records.store import Store
+        from refarchive.jobs import opening
 
-        place = Path(folder)
-        if place.exists() and (not place.is_dir() or any(place.iterdir())):
-            raise ArchiveInTheWay(f"There is something at {str(folder)!r} already.", "Choose a new or empty folder.")
-        name, why = encoders.choose(encoder)
-        fresh = not place.exists()
-        try:
-            place.mkdir(parents=True, exist_ok=True)
-            for sub in _FOLDERS:
-                (place / sub).mkdir()
-            with Store.create(place, who) as store:
-                store.set_setting("encoder", {"name": name, "why": why})
-        except BaseException:
-            for sub in _FOLDERS:
-                shutil.rmtree(place / sub, ignore_errors=True)
-            for file in place.glob("archive.sqlite*"):
-                with suppress(OSError):
-                    file.unlink()
-            if fresh:
-                with suppress(OSError):
-                    place.rmdir()
-            raise
-        return cls.open(place, who=who)
+        opening.make(Path(folder), encoder, who, _shared(database, files))
+        return cls.open(folder, who=who)
+
+    @classmethod
+    def join(cls, folder: PathLike, database: str, *, files: PathLike = "", who: str = "") -> Archive:
+        """Make a folder of one's own for an archive that others share already; see `refarchive.join`."""
+        from refarchive.jobs import opening
+
+        if (shared := _shared(database, files)) is None:
+            raise BadQuery("No database is named.", "Give its address: postgresql://HOST/DATABASE.")
+        opening.join(Path(folder), who, shared)
+        return cls.open(folder, who=who)
 
     @classmethod
     def open(cls, folder: PathLike, *, who: str = "") -> Archive:
         """Open the archive in a folder; see `refarchive.open`."""
-        from refarchive.jobs.kit import Kit
-        from refarchive.records.files import Files
-        from refarchive.records.store import Store
+        from refarchive.jobs import opening
 
-        place = Path(folder)
-        if not place.is_dir():
-            raise ArchiveMissing(
-                f"There is no folder {str(folder)!r}.", f"Make one with: refarchive new {str(folder)!r}"
-            )
-        store = Store.open(place, who)
-        chosen = store.setting("encoder")
-        if not isinstance(chosen, dict) or not isinstance(chosen.get("name"), str):
-            store.close()
-            raise ArchiveDamaged("The archive does not say which encoder it uses.", "Restore a backup.")
-        files = Files(place)
-        with suppress(OSError):  # a read-only archive is still of use
-            files.sweep()
-        return cls(Kit(store, files, place, chosen["name"]))
+        return cls(opening.opened(Path(folder), who))
 
     def close(self) -> None:
         """Close the database. Nothing is lost by forgetting to: every change is on the disk when its call returns."""
@@ -648,3 +620,22 @@ def _checked_region(region: Sequence[float]) -> Region:
 
 
 __all__ = ["Archive", "BadDate", "RefArchiveError", "sheet_columns", "visible"]
+
+
+def _shared(database: str, files: PathLike) -> Shared | None:
+    from refarchive.records import postgres
+    from refarchive.records.shared import Shared
+
+    if not database:
+        if str(files):
+            raise BadQuery("A folder of originals is named, and no database.", "Leave it out, or name the database.")
+        return None
+    postgres.checked(database)
+    return Shared(database, str(Path(files).absolute()) if str(files) else "")
+
+
+def database_named(archive: str) -> str:
+    """The name of the database that an address means, "" for what is no address but a folder. Raises BadQuery."""
+    from refarchive.records import postgres
+
+    return postgres.checked(archive).get("dbname", "archive") if postgres.is_address(archive) else ""

@@ -14,20 +14,42 @@ ENCODERS = "built-in, openclip:MODEL:WEIGHTS (a pretrained tag or a checkpoint f
 
 
 @cli.command()
-@folder_argument
+@click.argument("archive")
+@click.argument("folder", required=False, type=click.Path(path_type=Path))
 @click.option("--encoder", default="auto", show_default=True, help=f"How pictures are compared: {ENCODERS}.")
+@click.option("--files", type=click.Path(path_type=Path), help="Shared: the folder with originals, as mounted here.")
+@click.option("--join", is_flag=True, help="Shared: the archive is there already; make a folder of your own for it.")
 @json_option
-def new(archive: Path, encoder: str, as_json: bool) -> None:
-    """Make an archive in the folder ARCHIVE."""
-    import refarchive
+def new(archive: str, folder: Path | None, encoder: str, files: Path | None, join: bool, as_json: bool) -> None:
+    """Make an archive in the folder ARCHIVE.
 
-    made = refarchive.create(archive, encoder)
+    Where ARCHIVE is postgresql://HOST/DATABASE, the records go into that database, which several people may share, and
+    FOLDER is your own folder for it, named like the database where left out. Every other command takes FOLDER. No
+    password belongs into the address: keep it in ~/.pgpass. Originals lie in FOLDER, or in the folder that --files
+    names and everybody mounts.
+    """
+    import refarchive
+    from refarchive.archive import database_named
+
+    shared = database_named(archive)
+    if not shared and (folder or files or join):
+        raise click.UsageError("FOLDER, --files and --join are for an ARCHIVE at postgresql://HOST/DATABASE.")
+    place = folder or Path(shared or archive)
+    if join:
+        made = refarchive.join(place, archive, files=files or "")
+    else:
+        made = refarchive.create(place, encoder, database=archive if shared else "", files=files or "")
     try:
-        document = {"archive": str(archive), "encoder": {"name": made.encoder_name, "why": made.encoder_why}}
+        document = {"archive": str(place), "encoder": {"name": made.encoder_name, "why": made.encoder_why}}
         answer(
             as_json,
             document,
-            lambda: iter([f"Archive made at {archive}.", f"Encoder: {made.encoder_name}. {made.encoder_why}"]),
+            lambda: iter(
+                [
+                    f"Joined the shared archive; your folder is {place}." if join else f"Archive made at {place}.",
+                    f"Encoder: {made.encoder_name}. {made.encoder_why}",
+                ]
+            ),
         )
     finally:
         made.close()

@@ -51,7 +51,7 @@ def sources_of(kit: Kit) -> Sources:
     from refarchive.search import finding
 
     def index_of(file: VectorFile) -> Index:
-        return kit.kept_index(file, file.matrix)
+        return kit.kept_index(file)
 
     def word_space() -> Index:
         return kit.kept_index(kit.meaning, lambda: kit.encoder.word_space(kit.meaning.matrix()), "words")

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from refarchive.encoders.base import encode_parts
-from refarchive.errors import ArchiveBusy, ArchiveUnwritable, RefArchiveError, SourceRefused
+from refarchive.errors import SourceRefused
 from refarchive.jobs import measures
 from refarchive.jobs.kit import Kit
 from refarchive.records.files import PREVIEW_SIDE, open_picture
@@ -25,40 +24,18 @@ if TYPE_CHECKING:
 BATCH = 16  # pictures encoded at a time
 SENTENCES = 256  # captions or passages encoded, and then kept, at a time
 FILES = {"likeness", "meaning", "colours", "captions", "passages"}
-LOCK = "writing.lock"
-WAIT_S = 120.0
 
 
 @contextmanager
 def alone(kit: Kit) -> Iterator[None]:
     """Keep all other programs and threads from writing vector files meanwhile, and know what they wrote before.
 
-    Raises ArchiveBusy where another goes on writing for `WAIT_S` seconds, ArchiveUnwritable where the disk is full,
-    shut or gone.
+    Raises ArchiveBusy where another goes on writing for longer than is waited for.
     """
-    from filelock import FileLock, Timeout
-
-    place = kit.folder / "vectors"
-    try:
-        place.mkdir(
-            exist_ok=True
-        )  # in a folder that is there: where the disk was taken away, none is begun in its place
-        with FileLock(place / LOCK, timeout=WAIT_S):
-            for name in FILES & vars(kit).keys():  # those that were opened
-                getattr(kit, name).refresh()
-            yield
-    except Timeout:
-        raise ArchiveBusy(
-            "Another program is bringing this archive's vectors up to date.",
-            "What was saved is kept. Wait until it has ended, and ask again.",
-        ) from None
-    except RefArchiveError:
-        raise
-    except OSError as error:
-        raise ArchiveUnwritable(
-            f"The archive's vectors cannot be written: {error.strerror or error}.",
-            "What was saved is kept. Make room on the disk, check that it is there and its permissions, and ask again.",
-        ) from None
+    with kit.vectors.alone():
+        for name in FILES & vars(kit).keys():  # those that were opened
+            getattr(kit, name).refresh()
+        yield
 
 
 def title_from_name(source_name: str) -> str:
@@ -135,11 +112,9 @@ def _wanted(kit: Kit, references: list[Reference]) -> dict[str, list[str]]:
 
 def level(kit: Kit) -> bool:
     """Whether the vector files hold exactly what the records ask for; loads no encoder."""
-    from refarchive.search.vectors import opened
-
     wanted = _wanted(kit, kit.store.references())
     for name, keys in wanted.items():
-        file = opened(kit.folder / "vectors" / name)
+        file = kit.vectors.opened(name)
         if name == "likeness" and file is not None:
             if file.identity.get("name") != kit.encoder_name:
                 return False
@@ -177,7 +152,7 @@ def _bring_up_to_date(kit: Kit) -> int:
 
 
 def _pictures(kit: Kit, references: list[Reference]) -> int:
-    if not references and not (kit.folder / "vectors").exists():
+    if not references and not any(kit.vectors.holds(name) for name in ("likeness", "meaning", "colours")):
         return 0
     from refarchive.search.vectors import TILES, picture_key
 
@@ -207,7 +182,7 @@ def _pictures(kit: Kit, references: list[Reference]) -> int:
 
 
 def _sentences(kit: Kit, name: str, wanted: dict[str, str]) -> int:
-    if not wanted and not (kit.folder / "vectors" / name).exists():
+    if not wanted and not kit.vectors.holds(name):
         return 0
     file = getattr(kit, name)
     file.drop([key for key in file.keys() if key not in wanted])  # noqa: SIM118 (a method of the file)
@@ -230,7 +205,7 @@ def reencode(kit: Kit) -> dict[str, Any]:
     """
     identity = kit.encoder.identity
     for name in ("likeness", "meaning"):
-        shutil.rmtree(kit.folder / "vectors" / name, ignore_errors=True)
+        kit.vectors.forget(name)
     done = bring_up_to_date(kit)
     pictures = sum(r.kind == "image" for r in kit.store.references())
     return {"encoder": identity.as_dict(), "pictures": pictures, "made": done}

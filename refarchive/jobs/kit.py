@@ -6,7 +6,7 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from refarchive.encoders import base
 
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from refarchive.encoders.sentences import Sentences
     from refarchive.records.files import Files
     from refarchive.records.store import Store
+    from refarchive.search.vector_folder import VectorFolder
     from refarchive.search.vectors import Index, VectorFile, Vectors
 
 Progress = base.Progress
@@ -82,14 +83,14 @@ class Kit:
 
         return self._file("colours", {"name": "palette", "colours": measures.COLOURS, "version": 1}, measures.WIDTH)
 
-    def kept_index(self, file: VectorFile, rows: Callable[[], Vectors], kind: str = "rows") -> Index:
-        """An index over a vector file, kept until the file has other keys."""
+    def kept_index(self, file: VectorFile, rows: Callable[[], Vectors] | None = None, kind: str = "rows") -> Index:
+        """An index over a vector file, or over what `rows` makes of it, kept until the file has other keys."""
         from refarchive.search.vectors import Index
 
         keys = file.keys()
         held = self._indexes.get((str(file.folder), kind))
         if held is None or held.keys != keys:
-            held = Index(keys, rows())
+            held = self.vectors.index(file) if rows is None else Index(keys, rows())
             self._indexes[str(file.folder), kind] = held
         return held
 
@@ -104,7 +105,16 @@ class Kit:
         self._remembered[key] = made
         return made
 
-    def _file(self, name: str, identity: dict[str, object], dimension: int) -> VectorFile:
-        from refarchive.search.vectors import VectorFile
+    @cached_property
+    def vectors(self) -> VectorFolder:
+        """Where the vector files are kept: in the folder, or for a shared archive in its database."""
+        from refarchive.search.vector_folder import VectorFolder
 
-        return VectorFile(self.folder / "vectors" / name, identity=identity, dimension=dimension)
+        if self.store.shared is not None:
+            from refarchive.search.vector_tables import VectorTables
+
+            return cast("VectorFolder", VectorTables(self.store.shared))
+        return VectorFolder(self.folder / "vectors")
+
+    def _file(self, name: str, identity: dict[str, object], dimension: int) -> VectorFile:
+        return self.vectors.file(name, identity, dimension)

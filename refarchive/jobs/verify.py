@@ -8,7 +8,6 @@ might be. Nothing that a person may want is ever deleted.
 from __future__ import annotations
 
 import os
-import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -180,7 +179,7 @@ def _strangers(kit: Kit, wanted: Sequence[_Original], done: Verified) -> None:
 def _previews(kit: Kit, wanted: Sequence[_Original], done: Verified, repair: bool) -> None:
     """Previews of what is no reference (frames), which are made again when they are next looked at."""
     references = {one.sha256 for one in wanted if one.reference is not None}
-    for path in sorted((kit.folder / "previews").glob("*/*.jpg")):
+    for path in sorted((kit.files.root / "previews").glob("*/*.jpg")):
         if path.stem not in references and not preview_sound(path):
             if repair:
                 path.unlink(missing_ok=True)
@@ -222,7 +221,7 @@ def _mend_vectors(kit: Kit) -> int:
         except RefArchiveError:
             # Of another encoder too: the archive says which is its own, and a run that was to make them anew with it
             # may have been stopped between that word and the deed.
-            shutil.rmtree(kit.folder / "vectors" / name, ignore_errors=True)
+            kit.vectors.forget(name)
             continue
         with index.alone(kit):
             file.drop(file.damaged())

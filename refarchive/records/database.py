@@ -104,19 +104,20 @@ def _storable(values: Any) -> Any:
 @contextmanager
 def reading(engine: sa.Engine) -> Iterator[sa.Connection]:
     """A connection that sees one state of the archive throughout. Database errors come out as named problems."""
-    with _named(), engine.connect() as connection:
+    with named_errors(), engine.connect() as connection:
         yield connection
 
 
 @contextmanager
 def writing(engine: sa.Engine) -> Iterator[sa.Connection]:
     """One transaction: all that is done inside is kept, or none of it where an error leaves the block."""
-    with _named(), engine.connect().execution_options(writes=True) as connection, connection.begin():
+    with named_errors(), engine.connect().execution_options(writes=True) as connection, connection.begin():
         yield connection
 
 
 @contextmanager
-def _named() -> Iterator[None]:
+def named_errors() -> Iterator[None]:
+    """Database errors within come out as named problems."""
     try:
         yield
     except (sa.exc.DBAPIError, sqlite3.Error) as error:
@@ -131,6 +132,10 @@ def _named() -> Iterator[None]:
 def named(error: sa.exc.DBAPIError | sqlite3.Error) -> RefArchiveError | None:
     """The named problem behind a database error, None where it is a mistake of ours."""
     cause = error.orig if isinstance(error, sa.exc.DBAPIError) else error
+    if isinstance(error, sa.exc.DBAPIError) and not isinstance(cause, sqlite3.Error):
+        from refarchive.records import postgres
+
+        return postgres.named(error)
     code = (getattr(cause, "sqlite_errorcode", None) or 0) & 0xFF
     if code in _BUSY:
         return ArchiveBusy(
@@ -197,7 +202,7 @@ def ready(folder: Path) -> sa.Engine:
         raise ArchiveMissing(
             f"There is no archive at {str(folder)!r}.", f"Make one with: refarchive new {str(folder)!r}"
         )
-    with _named():
+    with named_errors():
         found = _version(path)
     if found is None:
         raise ArchiveDamaged(

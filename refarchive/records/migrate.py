@@ -50,3 +50,10 @@ def upgrade(connection: sa.Connection, target: str = "head") -> None:
     from alembic import command
 
     command.upgrade(_config(connection), target)
+
+
+def stamp(connection: sa.Connection) -> None:
+    """Note that a database was made as it is now, without running anything."""
+    from alembic import command
+
+    command.stamp(_config(connection), "head")

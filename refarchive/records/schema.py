@@ -6,19 +6,36 @@ import sqlalchemy as sa
 
 metadata = sa.MetaData()
 
+NUL = "\ufdd0"  # a noncharacter, kept by Unicode for such use within a program
 
-def _column(name: str, kind: type[sa.types.TypeEngine[str]] | sa.types.TypeEngine[str] = sa.Text) -> sa.Column[str]:
+
+class _Text(sa.types.TypeDecorator[str]):
+    """Text in PostgreSQL, which has no NUL: another character stands for it (`postgres`), and is turned back here."""
+
+    impl = sa.Text
+    cache_ok = True
+
+    def process_result_value(self, value: str | None, dialect: sa.Dialect) -> str | None:
+        return value if value is None or NUL not in value else value.replace(NUL, "\0")
+
+
+# In PostgreSQL text is ordered by its bytes, and numbers have 64 bits, as both are in SQLite.
+TEXT = sa.Text().with_variant(_Text(collation="C"), "postgresql")
+INTEGER = sa.Integer().with_variant(sa.BigInteger(), "postgresql")
+
+
+def _column(name: str, kind: sa.types.TypeEngine[str] = TEXT) -> sa.Column[str]:
     return sa.Column(name, kind, nullable=False, server_default="")
 
 
 reference = sa.Table(
     "reference",
     metadata,
-    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),  # the order of gathering
-    sa.Column("id", sa.Text, nullable=False, unique=True),
+    sa.Column("number", INTEGER, primary_key=True, autoincrement=True),  # the order of gathering
+    sa.Column("id", TEXT, nullable=False, unique=True),
     sa.Column(
         "kind",
-        sa.Text,
+        TEXT,
         sa.CheckConstraint("kind in ('image', 'text', 'object')", name="reference_kind"),
         nullable=False,
         index=True,
@@ -45,19 +62,19 @@ reference = sa.Table(
             "added_at",
         ]
     ),
-    sa.Column("date_edtf", sa.Text),
-    sa.Column("date_text", sa.Text),
-    sa.Column("earliest", sa.Integer, index=True),  # Julian day numbers; null is open
-    sa.Column("latest", sa.Integer, index=True),
+    sa.Column("date_edtf", TEXT),
+    sa.Column("date_text", TEXT),
+    sa.Column("earliest", INTEGER, index=True),  # Julian day numbers; null is open
+    sa.Column("latest", INTEGER, index=True),
     sa.Column("subjects", sa.JSON, nullable=False),
-    sa.Column("sha256", sa.Text, unique=True),  # null where there is no file
-    sa.Column("width", sa.Integer, nullable=False, server_default="0"),
-    sa.Column("height", sa.Integer, nullable=False, server_default="0"),
+    sa.Column("sha256", TEXT, unique=True),  # null where there is no file
+    sa.Column("width", INTEGER, nullable=False, server_default="0"),
+    sa.Column("height", INTEGER, nullable=False, server_default="0"),
     # Since version 2: the date of what is shown, the day of scanning, why it may be published, where values came from.
-    sa.Column("depicts_edtf", sa.Text),
-    sa.Column("depicts_text", sa.Text),
-    sa.Column("depicts_earliest", sa.Integer),
-    sa.Column("depicts_latest", sa.Integer),
+    sa.Column("depicts_edtf", TEXT),
+    sa.Column("depicts_text", TEXT),
+    sa.Column("depicts_earliest", INTEGER),
+    sa.Column("depicts_latest", INTEGER),
     _column("digitised"),
     _column("basis"),
     _column("basis_evidence"),
@@ -68,7 +85,7 @@ sa.Index("reference_source_name", reference.c.source_name)
 detail = sa.Table(
     "detail",
     metadata,
-    sa.Column("id", sa.Text, primary_key=True),
+    sa.Column("id", TEXT, primary_key=True),
     sa.Column("reference", sa.ForeignKey("reference.id"), nullable=False, index=True),
     *(sa.Column(name, sa.Float, nullable=False) for name in ("x", "y", "width", "height")),
     _column("note"),
@@ -77,21 +94,21 @@ detail = sa.Table(
 passage = sa.Table(
     "passage",
     metadata,
-    sa.Column("id", sa.Text, primary_key=True),
+    sa.Column("id", TEXT, primary_key=True),
     sa.Column("reference", sa.ForeignKey("reference.id"), nullable=False, index=True),
-    sa.Column("number", sa.Integer, nullable=False),
+    sa.Column("number", INTEGER, nullable=False),
     _column("text"),
-    sa.Column("start", sa.Integer, nullable=False),
-    sa.Column("end", sa.Integer, nullable=False),
+    sa.Column("start", INTEGER, nullable=False),
+    sa.Column("end", INTEGER, nullable=False),
 )
 
 source_mark = sa.Table(
     "source_mark",
     metadata,
-    sa.Column("root", sa.Text, primary_key=True),
-    sa.Column("path", sa.Text, primary_key=True),
-    sa.Column("size", sa.Integer, nullable=False),
-    sa.Column("mtime_ns", sa.Integer, nullable=False),
+    sa.Column("root", TEXT, primary_key=True),
+    sa.Column("path", TEXT, primary_key=True),
+    sa.Column("size", INTEGER, nullable=False),
+    sa.Column("mtime_ns", INTEGER, nullable=False),
     _column("sha256"),
     sa.Column("reference", sa.ForeignKey("reference.id")),
     _column("problem"),
@@ -102,19 +119,19 @@ source_mark = sa.Table(
 scene = sa.Table(
     "scene",
     metadata,
-    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
-    sa.Column("slug", sa.Text, nullable=False, unique=True),
+    sa.Column("number", INTEGER, primary_key=True, autoincrement=True),
+    sa.Column("slug", TEXT, nullable=False, unique=True),
     *(_column(name) for name in ("title", "event", "story", "place", "series", "currency", "saved_at", "toml")),
-    sa.Column("date_edtf", sa.Text),
-    sa.Column("date_text", sa.Text),
-    sa.Column("earliest", sa.Integer),
-    sa.Column("latest", sa.Integer),
+    sa.Column("date_edtf", TEXT),
+    sa.Column("date_text", TEXT),
+    sa.Column("earliest", INTEGER),
+    sa.Column("latest", INTEGER),
     sa.Column("latitude", sa.Float),
     sa.Column("longitude", sa.Float),
     sa.Column("key_reference", sa.ForeignKey("reference.id")),
     sa.Column("intent", sa.JSON, nullable=False),
     sa.Column("safety", sa.JSON, nullable=False),
-    sa.Column("revision", sa.Integer, nullable=False),
+    sa.Column("revision", INTEGER, nullable=False),
     sa.Column("site", sa.JSON(none_as_null=True)),
     sa.Column("rig", sa.JSON(none_as_null=True)),
 )
@@ -123,8 +140,8 @@ scene_line = sa.Table(
     "scene_line",
     metadata,
     sa.Column("scene", sa.ForeignKey("scene.slug", ondelete="CASCADE"), primary_key=True),
-    sa.Column("kind", sa.Text, primary_key=True),  # statement, misreading, variation
-    sa.Column("position", sa.Integer, primary_key=True),
+    sa.Column("kind", TEXT, primary_key=True),  # statement, misreading, variation
+    sa.Column("position", INTEGER, primary_key=True),
     _column("title"),
     _column("text"),
 )
@@ -133,8 +150,8 @@ figure = sa.Table(
     "figure",
     metadata,
     sa.Column("scene", sa.ForeignKey("scene.slug", ondelete="CASCADE"), primary_key=True),
-    sa.Column("slug", sa.Text, primary_key=True),
-    sa.Column("position", sa.Integer, nullable=False),
+    sa.Column("slug", TEXT, primary_key=True),
+    sa.Column("position", INTEGER, nullable=False),
     *(_column(name) for name in ("name", "performer", "role", "rank", "action", "wet")),
     sa.Column("sizes", sa.JSON, nullable=False),
 )
@@ -143,8 +160,8 @@ need = sa.Table(
     "need",
     metadata,
     sa.Column("scene", sa.ForeignKey("scene.slug", ondelete="CASCADE"), primary_key=True),
-    sa.Column("slug", sa.Text, primary_key=True),
-    sa.Column("position", sa.Integer, nullable=False),
+    sa.Column("slug", TEXT, primary_key=True),
+    sa.Column("position", INTEGER, nullable=False),
     *(_column(name) for name in ("name", "department", "figure", "description", "prominence")),
     *(
         sa.Column(name, sa.JSON, nullable=False)
@@ -158,9 +175,9 @@ _NEED_KEY = ("scene", "need")
 swatch = sa.Table(
     "swatch",
     metadata,
-    sa.Column("scene", sa.Text, primary_key=True),
-    sa.Column("need", sa.Text, primary_key=True),
-    sa.Column("position", sa.Integer, primary_key=True),
+    sa.Column("scene", TEXT, primary_key=True),
+    sa.Column("need", TEXT, primary_key=True),
+    sa.Column("position", INTEGER, primary_key=True),
     sa.Column("reference", sa.ForeignKey("reference.id"), nullable=False),
     sa.Column("region", sa.JSON(none_as_null=True)),
     _column("name"),
@@ -170,15 +187,15 @@ swatch = sa.Table(
 evidence = sa.Table(
     "evidence",
     metadata,
-    sa.Column("scene", sa.Text, primary_key=True),
-    sa.Column("need", sa.Text, primary_key=True),
-    sa.Column("position", sa.Integer, primary_key=True),
+    sa.Column("scene", TEXT, primary_key=True),
+    sa.Column("need", TEXT, primary_key=True),
+    sa.Column("position", INTEGER, primary_key=True),
     sa.Column("reference", sa.ForeignKey("reference.id"), nullable=False, index=True),
     sa.Column("detail", sa.ForeignKey("detail.id")),
     sa.Column("passage", sa.ForeignKey("passage.id")),
     sa.Column(
         "relation",
-        sa.Text,
+        TEXT,
         sa.CheckConstraint("relation in ('shows', 'describes', 'contradicts')", name="evidence_relation"),
         nullable=False,
     ),
@@ -190,8 +207,8 @@ evidence = sa.Table(
 family = sa.Table(
     "family",
     metadata,
-    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
-    sa.Column("id", sa.Text, nullable=False, unique=True),
+    sa.Column("number", INTEGER, primary_key=True, autoincrement=True),
+    sa.Column("id", TEXT, nullable=False, unique=True),
     _column("note"),
 )
 
@@ -200,7 +217,7 @@ family_member = sa.Table(
     metadata,
     sa.Column("reference", sa.ForeignKey("reference.id"), primary_key=True),  # in one family at most
     sa.Column("family", sa.ForeignKey("family.id", ondelete="CASCADE"), nullable=False, index=True),
-    sa.Column("position", sa.Integer, nullable=False),
+    sa.Column("position", INTEGER, nullable=False),
     _column("descent"),
     sa.Column("after", sa.ForeignKey("reference.id")),
     _column("note"),
@@ -217,12 +234,12 @@ not_family = sa.Table(  # pairs that were proposed and turned down, so that they
 frame = sa.Table(
     "frame",
     metadata,
-    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
-    sa.Column("id", sa.Text, nullable=False, unique=True),
+    sa.Column("number", INTEGER, primary_key=True, autoincrement=True),
+    sa.Column("id", TEXT, nullable=False, unique=True),
     sa.Column("scene", sa.ForeignKey("scene.slug"), nullable=False, index=True),
     *(_column(name) for name in ("source_name", "sha256", "suffix", "added_at")),
-    sa.Column("width", sa.Integer, nullable=False),
-    sa.Column("height", sa.Integer, nullable=False),
+    sa.Column("width", INTEGER, nullable=False),
+    sa.Column("height", INTEGER, nullable=False),
     _column("taken"),  # since version 6: by the camera's clock
 )
 
@@ -230,7 +247,7 @@ frame_note = sa.Table(
     "frame_note",
     metadata,
     sa.Column("frame", sa.ForeignKey("frame.id"), primary_key=True),
-    sa.Column("subject", sa.Text, primary_key=True),
+    sa.Column("subject", TEXT, primary_key=True),
     _column("says"),
     _column("note"),
 )
@@ -239,9 +256,9 @@ frame_note = sa.Table(
 viewing = sa.Table(
     "viewing",
     metadata,
-    sa.Column("number", sa.Integer, primary_key=True),
+    sa.Column("number", INTEGER, primary_key=True),
     sa.Column("frame", sa.ForeignKey("frame.id"), nullable=False, index=True),
-    sa.Column("at", sa.Text, nullable=False),
+    sa.Column("at", TEXT, nullable=False),
     _column("viewer"),
     sa.Column("seconds", sa.Float),
     _column("print_size"),
@@ -251,9 +268,9 @@ viewing = sa.Table(
 frame_check = sa.Table(
     "frame_check",
     metadata,
-    sa.Column("number", sa.Integer, primary_key=True),
+    sa.Column("number", INTEGER, primary_key=True),
     sa.Column("frame", sa.ForeignKey("frame.id"), nullable=False, index=True),
-    sa.Column("at", sa.Text, nullable=False),
+    sa.Column("at", TEXT, nullable=False),
     sa.Column("lines", sa.JSON, nullable=False),
 )
 
@@ -269,7 +286,7 @@ frame_look = sa.Table(  # what a frame measured as, with what measured it; made 
 work_print = sa.Table(
     "work_print",
     metadata,
-    sa.Column("id", sa.Text, primary_key=True),
+    sa.Column("id", TEXT, primary_key=True),
     sa.Column("frame", sa.ForeignKey("frame.id"), nullable=False, index=True),
     *(_column(name) for name in ("sheet", "printed", "paper", "note")),
     *(sa.Column(name, sa.Float, nullable=False) for name in ("width_mm", "height_mm", "pixels_per_inch")),
@@ -278,24 +295,24 @@ work_print = sa.Table(
 sitting = sa.Table(
     "sitting",
     metadata,
-    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
-    sa.Column("id", sa.Text, nullable=False, unique=True),
+    sa.Column("number", INTEGER, primary_key=True, autoincrement=True),
+    sa.Column("id", TEXT, nullable=False, unique=True),
     sa.Column("scene", sa.ForeignKey("scene.slug"), nullable=False, index=True),
     *(_column(name) for name in ("criterion", "began", "viewer", "light")),
-    sa.Column("seed", sa.Integer, nullable=False),
+    sa.Column("seed", INTEGER, nullable=False),
     sa.Column("frames", sa.JSON, nullable=False),
 )
 
 judgement = sa.Table(
     "judgement",
     metadata,
-    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("number", INTEGER, primary_key=True, autoincrement=True),
     sa.Column("sitting", sa.ForeignKey("sitting.id"), nullable=False, index=True),
     sa.Column("left", sa.ForeignKey("frame.id"), nullable=False),
     sa.Column("right", sa.ForeignKey("frame.id"), nullable=False),
     sa.Column(
         "says",
-        sa.Text,
+        TEXT,
         sa.CheckConstraint("says in ('left', 'right', 'neither yet')", name="judgement_says"),
         nullable=False,
     ),
@@ -306,7 +323,7 @@ judgement = sa.Table(
 arrangement = sa.Table(
     "arrangement",
     metadata,
-    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("number", INTEGER, primary_key=True, autoincrement=True),
     sa.Column("scene", sa.ForeignKey("scene.slug"), nullable=False, index=True),
     *(_column(name) for name in ("wall", "at", "light", "note", "photograph", "suffix")),
     *(sa.Column(name, sa.Float, nullable=False) for name in ("width_mm", "height_mm")),
@@ -316,7 +333,7 @@ arrangement = sa.Table(
 decision = sa.Table(
     "decision",
     metadata,
-    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("number", INTEGER, primary_key=True, autoincrement=True),
     sa.Column("scene", sa.ForeignKey("scene.slug"), nullable=False, index=True),
     sa.Column("frame", sa.ForeignKey("frame.id"), nullable=False),
     *(_column(name) for name in ("at", "sentence")),
@@ -326,7 +343,7 @@ decision = sa.Table(
 series_order = sa.Table(
     "series_order",
     metadata,
-    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("number", INTEGER, primary_key=True, autoincrement=True),
     *(_column(name) for name in ("series", "at", "note")),
     sa.Column("frames", sa.JSON, nullable=False),
 )
@@ -336,24 +353,24 @@ particulars = sa.Table(
     metadata,
     sa.Column("frame", sa.ForeignKey("frame.id"), primary_key=True),
     sa.Column("told", sa.JSON, nullable=False),
-    sa.Column("revision", sa.Integer, nullable=False),
+    sa.Column("revision", INTEGER, nullable=False),
 )
 
 setting = sa.Table(
     "setting",
     metadata,
-    sa.Column("key", sa.Text, primary_key=True),
+    sa.Column("key", TEXT, primary_key=True),
     sa.Column("value", sa.JSON, nullable=False),
 )
 
 history = sa.Table(
     "history",
     metadata,
-    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
-    sa.Column("at", sa.Text, nullable=False),
-    sa.Column("who", sa.Text, nullable=False),
-    sa.Column("action", sa.Text, nullable=False),
-    sa.Column("record", sa.Text, nullable=False, index=True),
+    sa.Column("number", INTEGER, primary_key=True, autoincrement=True),
+    sa.Column("at", TEXT, nullable=False),
+    sa.Column("who", TEXT, nullable=False),
+    sa.Column("action", TEXT, nullable=False),
+    sa.Column("record", TEXT, nullable=False, index=True),
     sa.Column("before", sa.JSON(none_as_null=True)),
     sa.Column("after", sa.JSON(none_as_null=True)),
 )

@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Collection, Sequence
 from typing import Any
 
 import sqlalchemy as sa
 
 from refarchive.errors import BadQuery
-from refarchive.records import model, schema
-from refarchive.records.database import folded, plain
+from refarchive.records import model, schema, words_fts5
+from refarchive.records.database import folded
+from refarchive.records.sql import holds, listed
 from refarchive.subjects.stored import notation_asked
 
+__all__ = ["conditions", "dated", "listed", "search"]
 
-def listed(values: Collection[str]) -> Any:
-    """Any number of values for an IN, beyond SQLite's limit on bound variables."""
-    return sa.select(sa.func.json_each(json.dumps(list(values))).table_valued("value").c.value)
+TABLES = ("references", "passages")
+
+
+def _words(connection: sa.Connection) -> Any:
+    """How this database keeps words, and compares values without regard to case."""
+    if connection.dialect.name == "sqlite":
+        return words_fts5
+    from refarchive.records import words_tsvector
+
+    return words_tsvector
 
 
 def dated() -> sa.ColumnElement[bool]:
@@ -25,7 +33,7 @@ def dated() -> sa.ColumnElement[bool]:
     return table.c.date_edtf.is_not(None) & (table.c.earliest.is_not(None) | table.c.latest.is_not(None))
 
 
-def conditions(wanted: model.Filter) -> list[sa.ColumnElement[bool]]:
+def conditions(connection: sa.Connection, wanted: model.Filter) -> list[sa.ColumnElement[bool]]:
     """The filter as conditions on the table of references, all of which must hold.
 
     Periods pass by overlap, an end left None being open. Kinds and witnesses are compared whole; of places and rights
@@ -54,21 +62,14 @@ def conditions(wanted: model.Filter) -> list[sa.ColumnElement[bool]]:
         found.append(table.c.witness.in_([str(w) for w in wanted.witnesses]))
     for column, parts in ((table.c.place, wanted.places), (table.c.rights, wanted.rights)):
         if parts:
-            found.append(sa.or_(*(sa.func.instr(sa.func.plain(column), plain(part)) > 0 for part in parts)))
+            found.append(_words(connection).has_part(column, parts))
     if wanted.subjects:
-        subject = sa.func.json_each(table.c.subjects).table_valued("value")
-        same = sa.func.plain(subject.c.value).in_([plain(s) for s in wanted.subjects])
-        # A subject that is no notation begins with a digit seldom, so that Iconclass is asked of few.
-        beneath = [
-            subject.c.value.op("GLOB")("[0-9]*") & sa.func.holds_subject(subject.c.value, code)
-            for code in (notation_asked(s) for s in wanted.subjects)
-            if code
-        ]
-        found.append(sa.exists(sa.select(1).select_from(subject).where(sa.or_(same, *beneath))))
+        codes = [code for code in (notation_asked(s) for s in wanted.subjects) if code]
+        found.append(_words(connection).has_subject(wanted.subjects, codes))
     if wanted.scene:
         used = sa.select(schema.evidence.c.reference).where(schema.evidence.c.scene == wanted.scene)
         site = sa.cast(schema.scene.c.site, sa.Text)
-        sited = sa.select(1).where((schema.scene.c.slug == wanted.scene) & (sa.func.instr(site, table.c.id) > 0))
+        sited = sa.select(1).where((schema.scene.c.slug == wanted.scene) & holds(site, table.c.id))
         found.append(table.c.id.in_(used) | sa.exists(sited))
     return found
 
@@ -79,20 +80,6 @@ def _refuse_unknown(what: str, asked: Sequence[str], known: Sequence[str]) -> No
             raise BadQuery(f"There is no {what} {str(one)!r}.", f"There are: {', '.join(known)}.")
 
 
-_SEARCHES = {
-    "references": """
-        SELECT id, bm25(reference_words) AS badness FROM reference_words
-        WHERE reference_words MATCH :match AND (:allowed IS NULL OR id IN (SELECT value FROM json_each(:allowed)))
-        ORDER BY badness, id LIMIT :limit""",
-    "passages": """
-        SELECT passage_words.id, bm25(passage_words) AS badness FROM passage_words
-        JOIN passage ON passage.id = passage_words.id
-        WHERE passage_words MATCH :match
-        AND (:allowed IS NULL OR passage.reference IN (SELECT value FROM json_each(:allowed)))
-        ORDER BY badness, passage_words.id LIMIT :limit""",
-}
-
-
 def search(
     connection: sa.Connection, match: str, table: str, allowed: Collection[str] | None, limit: int
 ) -> list[tuple[str, float]]:
@@ -100,31 +87,19 @@ def search(
 
     Raises BadQuery where FTS5 cannot read the query, and for an unknown table.
     """
-    if table not in _SEARCHES:
-        raise BadQuery(f"There are no words of {table!r}.", f"Search {' or '.join(_SEARCHES)}.")
+    if table not in TABLES:
+        raise BadQuery(f"There are no words of {table!r}.", f"Search {' or '.join(TABLES)}.")
     if not match.strip() or limit < 1:
         return []
-    values = {
-        # The one character that would turn into FTS5's own quotation mark and end a quoted word before its time.
-        "match": folded(match.replace("\uff02", " ")),
-        "allowed": None if allowed is None else json.dumps(list(allowed)),
-        "limit": limit,
-    }
-    try:
-        return [(row[0], float(row[1])) for row in connection.execute(sa.text(_SEARCHES[table]), values)]
-    except sa.exc.OperationalError as error:
-        if (getattr(error.orig, "sqlite_errorcode", 0) & 0xFF) != 1:  # SQLITE_ERROR: the query, not the disk
-            raise
-        raise BadQuery(f"The words cannot be searched for as written ({error.orig}).", "Put them in quotes.") from None
+    # The one character that would turn into FTS5's own quotation mark and end a quoted word before its time.
+    clean = folded(match.replace("\uff02", " "))
+    found: list[tuple[str, float]] = _words(connection).search(connection, clean, table, allowed, limit)
+    return found
 
 
 def put_reference_words(connection: sa.Connection, reference: model.Reference, *, replacing: bool = False) -> None:
-    """Keep a reference's words, under its own number, so that they are found again without reading them all."""
-    table = schema.reference
-    number = connection.execute(sa.select(table.c.number).where(table.c.id == reference.id)).scalar_one()
-    if replacing:
-        connection.execute(sa.text("DELETE FROM reference_words WHERE rowid = :number"), {"number": number})
-    _put(connection, "reference_words", [reference_words(reference)], number)
+    """Keep the words of a reference that is stored."""
+    _words(connection).put_reference(connection, reference, reference_words(reference), replacing)
 
 
 def reference_words(reference: model.Reference) -> dict[str, str]:
@@ -145,26 +120,9 @@ def reference_words(reference: model.Reference) -> dict[str, str]:
 
 def put_passage_words(connection: sa.Connection, passages: Sequence[model.Passage]) -> None:
     """Keep the words of passages."""
-    _put(connection, "passage_words", [{"id": p.id, "text": p.text} for p in passages])
+    _words(connection).put_passages(connection, passages)
 
 
 def drop_words(connection: sa.Connection, reference: str) -> None:
     """Take out the words of a reference and of its passages, before they go themselves."""
-    owned = {"reference": reference}
-    connection.execute(
-        sa.text("DELETE FROM reference_words WHERE rowid = (SELECT number FROM reference WHERE id = :reference)"), owned
-    )
-    connection.execute(
-        sa.text("DELETE FROM passage_words WHERE id IN (SELECT id FROM passage WHERE reference = :reference)"), owned
-    )
-
-
-def _put(connection: sa.Connection, table: str, values: Sequence[dict[str, str]], number: int | None = None) -> None:
-    columns = schema.WORD_TABLES[table]
-    named = ", ".join(f":{c}" for c in columns)
-    found = [{c: v if c == "id" else folded(v) for c, v in one.items()} | {"number": number} for one in values]
-    # A row number left null is given by SQLite.
-    connection.execute(
-        sa.text(f"INSERT INTO {table} (rowid, {', '.join(columns)}) VALUES (:number, {named})"),  # noqa: S608
-        found,
-    )
+    _words(connection).drop(connection, reference)

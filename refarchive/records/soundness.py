@@ -15,8 +15,12 @@ MOST_TOLD = 20  # sentences of one kind
 def problems(store: Store, *, repair: bool = False) -> list[str]:
     """Sentences on what is wrong with the database. With `repair` the words tables are made anew where they differ.
 
-    Where nothing is wrong, a tally is kept for the next time.
+    Where nothing is wrong, a tally is kept for the next time. Of a shared archive only what the rows say is held
+    against the history: the pages, and what rows stand on, are looked after by its server.
     """
+    if store.shared is not None:
+        with store._reading() as connection:
+            return tally.against_history(connection)[:MOST_TOLD]
     try:
         with store._reading() as connection:
             found = [

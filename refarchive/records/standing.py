@@ -9,7 +9,7 @@ import sqlalchemy as sa
 
 from refarchive.errors import RecordRefused, UnknownRecord
 from refarchive.records import model, schema
-from refarchive.records.selecting import listed
+from refarchive.records.sql import elements, holds, listed
 
 
 def check_scene(connection: sa.Connection, scene: model.Scene) -> None:
@@ -77,12 +77,12 @@ def _unknown(scene: model.Scene, where: str, what: str, one: str) -> UnknownReco
 
 def in_site(record: str | sa.Column[str]) -> sa.ColumnElement[bool]:
     """Whether a candidate for a scene's place names a reference, detail or passage; ids are found nowhere else."""
-    return sa.func.instr(sa.cast(schema.scene.c.site, sa.Text), record) > 0
+    return holds(sa.cast(schema.scene.c.site, sa.Text), record)
 
 
 def scenes_on(connection: sa.Connection, reference: str) -> list[str]:
     """Slugs of the scenes that stand on a reference in any way, in the order they were added."""
-    scene, liked = schema.scene, sa.func.json_each(schema.scene.c.intent, "$.like").table_valued("value")
+    scene, liked = schema.scene, elements(schema.scene.c.intent, "like")
     part = schema.evidence.c.detail.in_(sa.select(schema.detail.c.id).where(schema.detail.c.reference == reference))
     query = (
         sa.select(scene.c.slug)

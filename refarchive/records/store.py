@@ -1,7 +1,8 @@
-"""The store: `archive.sqlite`, through SQLAlchemy Core. Every change is one transaction with its own history.
+"""The store: the records, through SQLAlchemy Core. Every change is one transaction with its own history.
 
-Methods take and return the dataclasses of `model`. A store may be open in several processes at once; SQLite lets one
-of them write at a time, and each sees what the others committed.
+Methods take and return the dataclasses of `model`. They lie in `archive.sqlite`, or, for a shared archive, in a
+PostgreSQL database. A store may be open in several processes at once, and a shared one on several machines; one of
+them writes at a time, and each sees what the others committed.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from refarchive.records.database import DATABASE, folded
 from refarchive.records.families import Families
 from refarchive.records.hung import AfterTheShoot
 from refarchive.records.looked import Looked
+from refarchive.records.shared import Shared, make, ready
 
 __all__ = ["DATABASE", "InUse", "Store", "folded", "now"]
 
@@ -49,7 +51,7 @@ class Store:
         self._engine = engine
         # One connection is held: the last one to close a WAL database checkpoints it, which would cost every call.
         with database.reading(engine):
-            self._held = engine.connect()
+            self._held = engine.connect() if engine.dialect.name == "sqlite" else None
         self.families = Families(self._reading, self._writing, self._tell)
         self.looked = Looked(self._reading, self._writing, self._tell)
         self.after = AfterTheShoot(self._reading, self._writing, self._tell)
@@ -57,12 +59,12 @@ class Store:
     # --- opening ------------------------------------------------------------------------------------------------
 
     @classmethod
-    def create(cls, folder: Path, who: str = "") -> Store:
-        """Make the database in an existing folder, whole or not at all.
+    def create(cls, folder: Path, who: str = "", shared: Shared | None = None) -> Store:
+        """Make the database in an existing folder, or in the PostgreSQL database named, whole or not at all.
 
         Raises ArchiveInTheWay where there is one, ArchiveUnwritable where the folder is not there or cannot be written.
         """
-        return cls(folder, database.make(folder), who)
+        return cls(folder, make(folder, shared), who)
 
     @classmethod
     def open(cls, folder: Path, who: str = "") -> Store:
@@ -70,11 +72,17 @@ class Store:
 
         Raises ArchiveMissing, ArchiveDamaged, ArchiveTooNew, ArchiveBusy or ArchiveUnwritable.
         """
-        return cls(folder, database.ready(folder), who)
+        return cls(folder, ready(folder), who)
+
+    @property
+    def shared(self) -> sa.Engine | None:
+        """Connections to the PostgreSQL database of a shared archive, None where the records lie in the folder."""
+        return None if self._engine.dialect.name == "sqlite" else self._engine
 
     def close(self) -> None:
         """Close the database; the store is of no use afterwards."""
-        self._held.close()
+        if self._held is not None:
+            self._held.close()
         self._engine.dispose()
 
     def __enter__(self) -> Store:
@@ -255,8 +263,8 @@ class Store:
             for condition in (
                 table.c.id == name,
                 table.c.source_name == name,
-                table.c.source_name.endswith(f"/{name}", autoescape=True),
-                table.c.id.startswith(name, autoescape=True) if len(name) >= 8 else sa.false(),
+                table.c.source_name.iendswith(f"/{name}", autoescape=True),
+                table.c.id.istartswith(name, autoescape=True) if len(name) >= 8 else sa.false(),
             ):
                 found = match(condition)
                 if len(found) == 1:
@@ -560,12 +568,12 @@ class Store:
 
         Raises BadQuery for a kind or witness that does not exist, UnknownRecord for a scene that does not.
         """
-        query = (
-            sa.select(schema.reference.c.id).where(*selecting.conditions(wanted)).order_by(schema.reference.c.number)
-        )
+        table = schema.reference
         with self._reading() as connection:
+            passes = selecting.conditions(connection, wanted)
             if wanted.scene:
                 self._scene_row(connection, wanted.scene)
+            query = sa.select(table.c.id).where(*passes).order_by(table.c.number)
             return list(connection.execute(query).scalars())
 
     def undated(self, wanted: model.Filter) -> int:
@@ -573,9 +581,9 @@ class Store:
         if wanted.earliest is None and wanted.latest is None:
             return 0
         table = schema.reference
-        rest = selecting.conditions(replace(wanted, earliest=None, latest=None))
-        query = sa.select(sa.func.count()).select_from(table).where(~selecting.dated(), *rest)
         with self._reading() as connection:
+            rest = selecting.conditions(connection, replace(wanted, earliest=None, latest=None))
+            query = sa.select(sa.func.count()).select_from(table).where(~selecting.dated(), *rest)
             return connection.execute(query).scalar_one()
 
     def search_words(

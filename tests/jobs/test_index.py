@@ -12,7 +12,7 @@ from filelock import FileLock
 import refarchive
 from refarchive.archive import Archive
 from refarchive.errors import ArchiveBusy
-from refarchive.jobs import index
+from refarchive.search import vector_folder
 
 
 def test_two_writers_do_not_undo_each_other(archive: Archive, folder: Path, tmp_path: Path) -> None:
@@ -55,9 +55,9 @@ def test_many_at_once_lose_nothing(archive: Archive, tmp_path: Path) -> None:
 
 
 def test_who_waits_too_long_is_told(archive: Archive, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(index, "WAIT_S", 0.2)
+    monkeypatch.setattr(vector_folder, "WAIT_S", 0.2)
     with (
-        FileLock(archive.folder / "vectors" / index.LOCK),
+        FileLock(archive.folder / "vectors" / vector_folder.LOCK),
         pytest.raises(ArchiveBusy, match="What was saved is kept"),
     ):
         archive.gather(folder)

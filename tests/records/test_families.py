@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
 from refarchive.errors import RecordRefused, UnknownRecord
@@ -14,8 +12,8 @@ A, B, C, D = (f"ref-{letter * 12}" for letter in "abcd")
 
 
 @pytest.fixture
-def store(tmp_path: Path):
-    with Store.create(tmp_path, who="tester") as made:
+def store(new_store):
+    with new_store() as made:
         made.add_references(
             [NewReference(Reference(i, "image", i, f"{i}.jpg", sha256=i[-1] * 64, suffix=".jpg")) for i in (A, B, C, D)]
         )

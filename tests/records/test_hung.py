@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -16,8 +15,8 @@ AT = "2027-10-20T18:00:00+00:00"
 
 
 @pytest.fixture
-def store(tmp_path: Path):
-    with Store.create(tmp_path, who="tester") as opened:
+def store(new_store):
+    with new_store() as opened:
         for slug in ("ford", "stage"):
             opened.save_scene(Scene(slug=slug, title=slug, event="", story=""))
         for number in range(4):

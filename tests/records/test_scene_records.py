@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-import sqlite3
-from contextlib import closing
 from dataclasses import replace
-from pathlib import Path
 
 import archive_of_version_1 as some
 import pytest
+import sqlalchemy as sa
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from refarchive.errors import ChangedMeanwhile, RecordRefused, UnknownRecord
-from refarchive.records import model
+from refarchive.records import database, model, schema
 from refarchive.records.model import Detail, Evidence, Figure, Intent, Need, NewReference, Passage, Scene, Swatch
-from refarchive.records.store import DATABASE, InUse, Store
+from refarchive.records.store import InUse, Store
 
 
 @pytest.fixture
-def store(tmp_path: Path):
-    with Store.create(tmp_path, who="tester") as made:
+def store(new_store):
+    with new_store() as made:
         made.add_references(
             [NewReference(some.PICTURE), NewReference(some.LETTER, some.PASSAGES), NewReference(some.LANTERN)]
         )
@@ -137,8 +135,11 @@ def test_revisions_count_changes_and_history_tells_before_and_after(store: Store
     assert (changes[0].before["story"], changes[0].after["story"]) == (some.SCENE.story, "Other.")
     three = store.save_scene(replace(two, needs=()))
     assert three.needs == ()
-    with closing(sqlite3.connect(store.folder / DATABASE)) as connection:
-        left = [connection.execute(f"SELECT count(*) FROM {t}").fetchone()[0] for t in ("need", "evidence", "swatch")]
+    with database.reading(store._engine) as connection:
+        left = [
+            connection.execute(sa.select(sa.func.count()).select_from(table)).scalar()
+            for table in (schema.need, schema.evidence, schema.swatch)
+        ]
     assert left == [0, 0, 0]
 
 

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import os
-import sqlite3
 import subprocess
 import sys
 import unicodedata
-from contextlib import closing
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -20,16 +19,12 @@ from hypothesis import strategies as st
 
 from refarchive.errors import (
     AmbiguousName,
-    ArchiveBusy,
-    ArchiveDamaged,
     ArchiveInTheWay,
-    ArchiveMissing,
-    ArchiveUnwritable,
     BadQuery,
     RecordRefused,
     UnknownRecord,
 )
-from refarchive.records import database, selecting
+from refarchive.records import database, selecting, shared
 from refarchive.records.ids import detail_id, frame_id, object_id, passage_id, reference_id
 from refarchive.records.model import (
     Detail,
@@ -47,12 +42,12 @@ from refarchive.records.model import (
     When,
     Witness,
 )
-from refarchive.records.store import DATABASE, InUse, Store
+from refarchive.records.store import InUse, Store
 
 
 @pytest.fixture
-def store(tmp_path: Path):
-    with Store.create(tmp_path, who="tester") as made:
+def store(new_store: Callable[..., Store]):
+    with new_store() as made:
         yield made
 
 
@@ -68,102 +63,37 @@ def picture(n: int, **fields: object) -> Reference:
     return Reference(kind="image", **{**given, **fields})  # type: ignore[arg-type]
 
 
-def held(store: Store) -> list[tuple[object, ...]]:
-    """Everything in the database."""
-    with closing(sqlite3.connect(store.folder / DATABASE)) as connection:
-        return list(connection.iterdump())
+def held(store: Store) -> dict[str, list[str]]:
+    """Everything in the database, by table."""
+    with database.reading(store._engine) as connection:
+        names = sa.inspect(connection).get_table_names()
+        rows = {name: connection.execute(sa.text(f'SELECT * FROM "{name}"')).all() for name in names}
+    return {name: sorted(map(repr, found)) for name, found in rows.items()}
 
 
 # --- the file -----------------------------------------------------------------------------------------------------
 
 
-def test_wal_foreign_keys_and_full_synchronisation_are_on_in_every_connection(store: Store) -> None:
-    for opened in (database.reading, database.writing):
-        with opened(store._engine) as connection:
-            found = {
-                name: connection.exec_driver_sql(f"PRAGMA {name}").scalar()
-                for name in ("journal_mode", "foreign_keys", "synchronous", "trusted_schema", "busy_timeout")
-            }
-        assert found == {
-            "journal_mode": "wal", "foreign_keys": 1, "synchronous": 2, "trusted_schema": 0, "busy_timeout": 30000,
-        }  # fmt: skip
-
-
 def test_foreign_keys_hold_even_where_no_check_of_ours_is_made(full: Store) -> None:
-    with pytest.raises(RecordRefused, match="FOREIGN KEY"), database.writing(full._engine) as connection:
+    with pytest.raises(RecordRefused, match=r"(?i)foreign key"), database.writing(full._engine) as connection:
         connection.exec_driver_sql("UPDATE evidence SET reference = 'nothing'")
-    with pytest.raises(RecordRefused, match="CHECK"), database.writing(full._engine) as connection:
+    with pytest.raises(RecordRefused, match=r"(?i)check"), database.writing(full._engine) as connection:
         connection.exec_driver_sql("UPDATE evidence SET relation = 'likes'")
     assert full.scene("first-light").needs == some.SCENE.needs
 
 
-def test_no_archive_a_foreign_file_and_damage_are_named(tmp_path: Path) -> None:
-    with pytest.raises(ArchiveMissing, match="refarchive new"):
-        Store.open(tmp_path)
-    assert list(tmp_path.iterdir()) == []
-    path = tmp_path / DATABASE
-    for content in (b"", b"not a database at all " * 100):
-        path.write_bytes(content)
-        with pytest.raises(ArchiveDamaged):
-            Store.open(tmp_path)
-        assert path.read_bytes() == content
-    path.unlink()
-    with closing(sqlite3.connect(path)) as connection:
-        connection.executescript("CREATE TABLE reference (a); CREATE TABLE other (b)")
-    content = path.read_bytes()
-    with pytest.raises(ArchiveDamaged):
-        Store.open(tmp_path)
-    assert path.read_bytes() == content
-
-
-def test_damage_met_while_reading_is_named(full: Store, tmp_path: Path) -> None:
-    full.close()
-    path = tmp_path / DATABASE
-    content = bytearray(path.read_bytes())
-    content[8192:] = b"\xff" * (len(content) - 8192)
-    path.write_bytes(bytes(content))
-    with pytest.raises(ArchiveDamaged), Store.open(tmp_path) as store:
-        store.references()
-
-
-def test_an_archive_in_the_way_is_left_alone(full: Store, tmp_path: Path) -> None:
+def test_an_archive_in_the_way_is_left_alone(full: Store) -> None:
     before = held(full)
     with pytest.raises(ArchiveInTheWay):
-        Store.create(tmp_path)
+        Store.create(full.folder, shared=shared.read(full.folder))
     assert held(full) == before
 
 
-def test_an_archive_is_made_whole_or_not_at_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    with pytest.raises(ArchiveUnwritable):
-        Store.create(tmp_path / "nowhere")
-
-    def half(connection: sa.Connection) -> None:
-        connection.exec_driver_sql("CREATE TABLE reference (a)")
-        raise KeyboardInterrupt
-
-    monkeypatch.setattr(database.migrate, "upgrade", half)
-    with pytest.raises(KeyboardInterrupt):
-        Store.create(tmp_path)
-    assert list(tmp_path.iterdir()) == []
-
-
-def test_a_folder_may_have_any_name_and_the_working_folder_may_change(tmp_path: Path, monkeypatch) -> None:
-    folder = tmp_path / "what? 100%41 #1 é'\""
-    folder.mkdir()
-    monkeypatch.chdir(tmp_path)
-    with Store.create(Path(folder.name)) as store:
-        monkeypatch.chdir("/")
-        store.add_references([NewReference(picture(1))])
-        assert store.count() == 1
-    assert [p.name for p in folder.iterdir()] == [DATABASE]
-    assert [p.name for p in tmp_path.iterdir()] == [folder.name]
-
-
-def test_who_is_told_asked_for_or_the_login(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_who_is_told_asked_for_or_the_login(new_store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     import getpass
 
     monkeypatch.setenv("REFARCHIVE_WHO", "from the environment")
-    with Store.create(tmp_path) as store:
+    with new_store(who="") as store:
         assert store.who == "from the environment"
     monkeypatch.delenv("REFARCHIVE_WHO")
     monkeypatch.setattr(getpass, "getuser", lambda: "login")
@@ -225,42 +155,13 @@ with Store.open(Path(sys.argv[1]), who=sys.argv[2]) as store:
     assert sorted(r.source_name for r in store.references() if r.sha256) == sorted(
         f"{n}.jpg" for n in (*range(100, 120), *range(200, 220))
     )
-    shared = [change for change in store.history("reference:ref-shared") if change.action == "changed"]
-    assert len(shared) == 40
-    for newer, older in pairwise(shared):  # nobody's change was made on a state already gone
+    changed = [change for change in store.history("reference:ref-shared") if change.action == "changed"]
+    assert len(changed) == 40
+    for newer, older in pairwise(changed):  # nobody's change was made on a state already gone
         assert newer.before == older.after
-    with closing(sqlite3.connect(store.folder / DATABASE)) as connection:
-        assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
-
-
-def test_waiting_for_another_writer_ends_in_a_name(full: Store, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(database, "PATIENCE_S", 0.05)
-    with (
-        Store.open(full.folder) as impatient,
-        closing(sqlite3.connect(full.folder / DATABASE, isolation_level=None)) as other,
-    ):
-        other.execute("BEGIN IMMEDIATE")
-        with pytest.raises(ArchiveBusy):
-            impatient.set_setting("a", 1)
-        assert impatient.count() == 3  # reading goes on
-        other.execute("ROLLBACK")
-        impatient.set_setting("a", 1)
-    assert full.setting("a") == 1
-
-
-def test_a_full_disk_is_named_and_leaves_nothing_behind(full: Store) -> None:
-    before = full.references()
-
-    def write_much() -> None:
-        with database.writing(full._engine) as connection:
-            pages = connection.exec_driver_sql("PRAGMA page_count").scalar()
-            connection.exec_driver_sql(f"PRAGMA max_page_count = {pages}")
-            insert = "INSERT INTO history (at, who, action, record) VALUES ('', '', '', ?)"
-            connection.exec_driver_sql(insert, [(str(n) * 500,) for n in range(10_000)])
-
-    with pytest.raises(ArchiveUnwritable, match="full"):
-        write_much()
-    assert full.references() == before
+    if store.shared is None:
+        with database.reading(store._engine) as connection:
+            assert connection.exec_driver_sql("PRAGMA integrity_check").all() == [("ok",)]
 
 
 # --- references ---------------------------------------------------------------------------------------------------
@@ -518,14 +419,6 @@ def test_periods_pass_by_overlap(store: Store) -> None:
         store.select(Filter(2, 1))
 
 
-def test_the_period_is_looked_up_in_an_index(store: Store) -> None:
-    with database.reading(store._engine) as connection:
-        plan = connection.exec_driver_sql(
-            "EXPLAIN QUERY PLAN SELECT id FROM reference WHERE (earliest IS NULL OR earliest <= 5)"
-        ).all()
-    assert any("ix_reference_earliest" in row[-1] for row in plan)
-
-
 def test_other_filters(full: Store) -> None:
     a, b, c = some.PICTURE.id, some.LETTER.id, some.LANTERN.id
     full.change_reference(c, place="Étaples", subjects=("Ébène", "lamp"), rights="http://example.invalid/InC")
@@ -553,17 +446,18 @@ def test_words_fold_long_s_ligatures_accents_and_stems(store: Store) -> None:
 
 
 def test_the_allowed_are_applied_before_the_cut(store: Store) -> None:
-    many = [picture(n, title="lantern " * (1 + n % 3)) for n in range(3000)]
+    count = 3000 if store.shared is None else 300  # with SQLite, more than it takes as bound variables
+    many = [picture(n, title="lantern " * (1 + n % 3)) for n in range(count)]
     store.add_references([NewReference(r, (Passage(passage_id(r.id, 1), r.id, 1, r.title, 0, 5),)) for r in many])
     everything = store.search_words("lantern", table="references", limit=5000)
-    assert len(everything) == 3000
+    assert len(everything) == count
     assert [b for _, b in everything] == sorted(b for _, b in everything)
-    worst = [i for i, _ in everything[-2500:]]  # more than SQLite takes as bound variables
+    worst = [i for i, _ in everything[-count * 5 // 6 :]]
     assert [i for i, _ in store.search_words("lantern", table="references", allowed=worst, limit=3)] == worst[:3]
     found = store.search_words("lantern", table="passages", allowed={worst[-1]}, limit=1)
     assert [i for i, _ in found] == [passage_id(worst[-1], 1)]
     assert store.search_words("lantern", table="references", allowed=[]) == []
-    assert len(store.references(worst)) == 2500
+    assert len(store.references(worst)) == count * 5 // 6
 
 
 def test_bm25_is_what_its_formula_says(store: Store) -> None:

@@ -28,8 +28,8 @@ def reference(number: int, *subjects: str) -> Reference:
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    with Store.create(tmp_path, who="tester") as made:
+def store(new_store) -> Iterator[Store]:
+    with new_store() as made:
         yield made
 
 

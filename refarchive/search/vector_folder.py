@@ -1,0 +1,69 @@
+"""Where an archive's vector files lie on this machine, and who may write them."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+from refarchive.errors import ArchiveBusy, ArchiveUnwritable, RefArchiveError
+from refarchive.search.vectors import Index, VectorFile, opened
+
+LOCK = "writing.lock"
+WAIT_S = 120.0
+BUSY = (
+    "Another program is bringing this archive's vectors up to date.",
+    "What was saved is kept. Wait until it has ended, and ask again.",
+)
+
+
+class VectorFolder:
+    """The vector files in one folder, by name."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def file(self, name: str, identity: Mapping[str, object], dimension: int) -> VectorFile:
+        """A vector file as `VectorFile` opens it. Raises as that does."""
+        return VectorFile(self.folder / name, identity=identity, dimension=dimension)
+
+    def opened(self, name: str) -> VectorFile | None:
+        """A vector file as whoever made it left it, None where there is none; see `vectors.opened`."""
+        return opened(self.folder / name)
+
+    def index(self, file: VectorFile) -> Index:
+        """What searches all rows of a file as they are now."""
+        return Index.over(file)
+
+    def holds(self, name: str) -> bool:
+        """Whether anything was ever kept under a name."""
+        return (self.folder / name).exists()
+
+    def forget(self, name: str) -> None:
+        """Throw a vector file away."""
+        shutil.rmtree(self.folder / name, ignore_errors=True)
+
+    @contextmanager
+    def alone(self) -> Iterator[None]:
+        """Keep all other programs and threads from writing vector files meanwhile.
+
+        Raises ArchiveBusy where another goes on writing for `WAIT_S` seconds, ArchiveUnwritable where the disk is full,
+        shut or gone.
+        """
+        from filelock import FileLock, Timeout
+
+        try:
+            self.folder.mkdir(exist_ok=True)  # in a folder that is there: a disk that was taken away is not begun anew
+            with FileLock(self.folder / LOCK, timeout=WAIT_S):
+                yield
+        except Timeout:
+            raise ArchiveBusy(*BUSY) from None
+        except RefArchiveError:
+            raise
+        except OSError as error:
+            raise ArchiveUnwritable(
+                f"The archive's vectors cannot be written: {error.strerror or error}.",
+                "What was saved is kept. Make room on the disk, check that it is there and its permissions, and ask "
+                "again.",
+            ) from None
