@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Iterator
+from functools import partial
 from itertools import combinations
 from pathlib import Path
 
@@ -109,7 +110,7 @@ def studied(pixels: np.ndarray, light: np.ndarray) -> None:
 
 
 def rows(*megapixels: int) -> Iterator[Row]:
-    """Both times for a frame of so many megapixels (24 unless said otherwise), and how much more memory the check takes."""
+    """Both times for a frame of so many megapixels (24 unless said otherwise), and the memory that the check takes."""
     for size in megapixels or (24,):
         wide = round((size * 1.5e6) ** 0.5)
         with tempfile.TemporaryDirectory() as folder:
@@ -126,7 +127,7 @@ def rows(*megapixels: int) -> Iterator[Row]:
             ours(frame, references)
             more = memory_mb("VmHWM") - before
             bare(frame, references)
-            own, other = (best(lambda work=work: work(frame, references), ROUNDS) for work in (ours, bare))
+            own, other = (best(partial(work, frame, references), ROUNDS) for work in (ours, bare))
         told = f"{size} megapixels, {REFERENCES} references"
         yield Row("check of a frame", told, own, other, "at most 1.5 times", against="Pillow, scikit-learn, POT, NumPy")
         yield Row("check of a frame: more memory at its peak", told, more, unit="MB")
