@@ -215,7 +215,7 @@ def test_an_upgrade_that_fails_leaves_the_archive_as_it_was(version_1, later) ->
     before = every_row(version_1 / DATABASE)
     later(FAILS_HALFWAY)
     for _ in range(2):
-        with pytest.raises(sa.exc.OperationalError, match="nowhere"):
+        with pytest.raises(ArchiveDamaged, match="nowhere"):
             Store.open(version_1)
     assert version(version_1 / DATABASE) == "0001"
     assert every_row(version_1 / DATABASE) == before
