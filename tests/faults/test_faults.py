@@ -20,8 +20,8 @@ import pytest
 
 import refarchive
 from refarchive.errors import ArchiveBusy, RefArchiveError
-from refarchive.jobs import index
 from refarchive.records import store as stores
+from refarchive.search import vector_folder
 from tests.faults import quick
 
 ROOT = Path(__file__).parents[2]
@@ -31,6 +31,7 @@ from tests.faults import quick
 quick.install()
 sys.argv[0] = "refarchive"
 from refarchive.cli import main
+from refarchive.search import vector_folder
 main()
 """
 
@@ -209,7 +210,7 @@ def test_a_lock_of_the_dead_holds_nobody_up_and_one_of_the_living_is_waited_for(
 ) -> None:
     place = tmp_path / "archive"
     refarchive.create(place, "quick").close()
-    lock = place / "vectors" / index.LOCK
+    lock = place / "vectors" / vector_folder.LOCK
     holder = (
         "import sys, filelock; lock = filelock.FileLock(sys.argv[1]); lock.acquire()\n"
         "print('held', flush=True); sys.stdin.read()"
@@ -219,7 +220,7 @@ def test_a_lock_of_the_dead_holds_nobody_up_and_one_of_the_living_is_waited_for(
     )
     assert dead.stdout is not None
     assert dead.stdout.readline() == "held\n"
-    monkeypatch.setattr(index, "WAIT_S", 0.2)
+    monkeypatch.setattr(vector_folder, "WAIT_S", 0.2)
     with refarchive.open(place) as archive:
         with pytest.raises(ArchiveBusy) as caught:
             archive.gather(quick.scans(tmp_path / "scans", 2))
