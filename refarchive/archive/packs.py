@@ -39,7 +39,7 @@ def look_into(file: PathLike, *, progress: bool | Progress = False) -> Contents:
 
 
 def unpack(file: PathLike, archive: PathLike, *, progress: bool | Progress = False) -> Unpacked:
-    """Unpack a file into the folder `archive`, which must be empty or not be there yet. Safe to interrupt.
+    """Unpack a file into the new folder `archive`. Safe to interrupt and to call again.
 
     Raises PackRefused, ArchiveTooNew, ArchiveMissing, ArchiveInTheWay, ArchiveBusy, ArchiveUnwritable; the folder does
     not come to be then.

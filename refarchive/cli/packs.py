@@ -57,7 +57,7 @@ def unpack(file: Path, archive: Path | None, check: bool, as_json: bool) -> None
         raise click.UsageError("Name the new folder ARCHIVE, or give --check without one.")
     if archive is None:
         held = look_into(file, progress=True)
-        document = {"files": len(held.members), "bytes": held.size, "digest": held.digest, **held.head}
+        document = {**held.head, "files": len(held.members), "bytes": held.size, "digest": held.digest}
         answer(
             as_json,
             document,

@@ -38,7 +38,7 @@ LOCK = "vectors/writing.lock"  # held by whoever writes vectors
 _PASSING = re.compile(
     rf"(.*/)?\.(taking|making|writing)-[^/]*(/.*)?|vectors/.*\.(lock|part)|{re.escape(DATABASE)}(-wal|-shm|-journal)"
     rf"|{re.escape(DATABASE)}\.before-[^/]*\.part|(.*/)?(\.DS_Store|Thumbs\.db|desktop\.ini)",
-    re.DOTALL,
+    re.DOTALL | re.IGNORECASE,  # a system that does not tell capitals apart would take either for the other
 )
 _ORIGINAL = re.compile(r"originals/[0-9a-f]{2}/([0-9a-f]{64})(\.[a-z]+)")
 _NAMED = (  # where records name originals: table, digest
@@ -91,21 +91,33 @@ class _Source:
             yield len(self.content), iter([self.content])
             return
         try:
-            with open(self.path, "rb") as file:
-                before = os.fstat(file.fileno())
-                yield before.st_size, _read(file)
-                after = os.fstat(file.fileno())
+            file = open(self.path, "rb")  # noqa: SIM115 (closed below; what fails there is not this file's fault)
         except FileNotFoundError:
             raise self._changed() from None
         except OSError as error:
-            if error.filename != str(self.path) and error.filename is not None:
-                raise
-            raise PackRefused(
-                f"{self.name!r} cannot be read or packed: {error.strerror}.",
-                "Check the file, its permissions and the space left; then give the same command again to go on.",
-            ) from None
+            raise self._unreadable(error) from None
+        with file:
+            before = os.fstat(file.fileno())
+            yield before.st_size, self._read(file)
+            after = os.fstat(file.fileno())
         if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
             raise self._changed()
+
+    def _read(self, file: BinaryIO) -> Iterator[bytes]:
+        while True:
+            try:
+                piece = file.read(pack.CHUNK)
+            except OSError as error:
+                raise self._unreadable(error) from None
+            if not piece:
+                return
+            yield piece
+
+    def _unreadable(self, error: OSError) -> PackRefused:
+        return PackRefused(
+            f"{self.name!r} cannot be read: {error.strerror}.",
+            "Check the file and its permissions; then give the same command again to go on.",
+        )
 
     def _changed(self) -> PackRefused:
         return PackRefused(
@@ -136,6 +148,8 @@ def packed(folder: Path, file: Path, *, caches: bool = True, progress: Progress 
             done = Packed(str(file), _version(copy, folder))
             listed = list(_walk(folder, caches, done.left_out))
             _check_names(listed)
+            if not caches:
+                done.left_out += _caches_told(folder)
             done.problems += _missing(copy, listed)
             head = pack.head_text(done.database, caches, f"refarchive {__version__}")
             total = _total(folder, listed, copy, head)
@@ -203,7 +217,13 @@ def _copy_database(path: Path, copy: Path) -> None:
     except sqlite3.OperationalError:
         if os.access(path, os.W_OK) and os.access(path.parent, os.W_OK):
             raise
-        _remove_database(copy)  # a folder that cannot be written, where nobody else writes either
+        # A folder that cannot be written, where nobody else writes either; a WAL there would be passed over in silence.
+        if _size(path.with_name(f"{path.name}-wal")):
+            raise ArchiveUnwritable(
+                "The archive's last changes are not in its database yet, and its folder cannot be written.",
+                "Copy the whole folder to where it can be written, and pack that.",
+            ) from None
+        _remove_database(copy)
         with closing(_connected(path, "immutable=1")) as source, closing(sqlite3.connect(copy)) as target:
             source.backup(target)
 
@@ -272,6 +292,14 @@ def _walk(folder: Path, caches: bool, left_out: list[str]) -> Iterator[str]:
         yield from _files(folder, name, left_out)
 
 
+def _caches_told(folder: Path) -> Iterator[str]:
+    """What stays behind without caches, with its size."""
+    for name in CACHES:
+        sizes = [_size(folder / found) for found in _files(folder, name, [])]
+        if sizes:
+            yield f"{name} stayed behind: {len(sizes)} files, {sum(sizes) / 1e6:,.1f} MB; they can be made anew."
+
+
 def _files(folder: Path, under: str, left_out: list[str]) -> Iterator[str]:
     """Names of files in one folder of the archive and all below; with "", all outside originals and caches."""
     apart = {"originals", *CACHES} if not under else set()
@@ -330,9 +358,12 @@ def _vectors_still(folder: Path) -> Iterator[None]:
     """Keep others from writing vectors for as long as these are packed. Raises ArchiveBusy."""
     from filelock import FileLock, Timeout
 
+    if not (folder / CACHES[1]).is_dir():
+        yield
+        return
     lock = FileLock(folder / LOCK, timeout=PATIENCE_S)
     try:
-        with suppress(OSError):  # there are none, or nobody can write there
+        with suppress(OSError):  # nobody can write there
             lock.acquire()
     except Timeout:
         raise ArchiveBusy(
@@ -440,11 +471,6 @@ def _count(done: Packed, source: _Source, size: int, sha256: str) -> None:
     original = _ORIGINAL.fullmatch(source.name)
     if original and original[1] != sha256:
         done.problems.append(f"The original {source.name!r} is damaged: it is not what was gathered.")
-
-
-def _read(file: BinaryIO) -> Iterator[bytes]:
-    while piece := file.read(pack.CHUNK):
-        yield piece
 
 
 def _teller(progress: Progress | None, at: int, total: int, name: str) -> Callable[[int], None]:

@@ -66,7 +66,7 @@ def looked_into(file: Path, *, progress: Progress | None = None) -> pack.Content
 
 
 def unpacked(file: Path, folder: Path, *, progress: Progress | None = None) -> Unpacked:
-    """Unpack the archive in `file` into `folder`, which is empty or not there yet.
+    """Unpack the archive in `file` into the new folder `folder`.
 
     Stopped by what `progress` raises or in any other way, the same call goes on.
 
@@ -110,7 +110,7 @@ def _contents(source: BinaryIO) -> pack.Contents:
     except OSError as error:
         raise PackRefused(f"The pack cannot be read: {error.strerror}.", "Copy it to another disk first.") from None
     names = [member.name.removeprefix(pack.INSIDE) for member in contents.members]
-    if strange := next((name for name in names if not travels(name)), None):
+    if strange := next((name for name in names if not travels(name) or name.casefold() in _FOLDERS), None):
         raise PackRefused(f"The file holds {strange!r}, which belongs in no pack.", "Ask for another copy.")
     if DATABASE not in names:
         raise PackRefused("The pack holds no database.", "Ask for another copy.")
@@ -119,9 +119,8 @@ def _contents(source: BinaryIO) -> pack.Contents:
 
 
 def _check_goal(folder: Path) -> None:
-    in_the_way = ArchiveInTheWay(f"There is something at {str(folder)!r} already.", "Choose a new or empty folder.")
-    if os.path.lexists(folder) and (folder.is_symlink() or not folder.is_dir() or any(folder.iterdir())):
-        raise in_the_way
+    if os.path.lexists(folder):
+        raise ArchiveInTheWay(f"There is something at {str(folder)!r} already.", "Name a new folder.")
     if not folder.parent.is_dir():
         raise ArchiveUnwritable(f"There is no folder {str(folder.parent)!r}.", "Make the folder first.")
 
@@ -231,9 +230,7 @@ def _take_place(hidden: Path, folder: Path) -> None:
     for path in hidden.rglob("*"):
         _sync(path)
     try:
-        with suppress(FileNotFoundError):
-            folder.rmdir()  # empty, as was seen; if something came in since, this fails and nothing is lost
-        os.rename(hidden, folder)
+        os.rename(hidden, folder)  # fails where a file, or a folder with anything in it, came to be meanwhile
     except OSError:
         if not os.path.lexists(folder):
             raise
@@ -246,6 +243,8 @@ def _take_place(hidden: Path, folder: Path) -> None:
 def _sync(path: Path) -> None:
     if path.is_dir():
         sync_folder(path)
+        return
+    if os.name == "nt":  # where only what is open for writing can be synced
         return
     handle = os.open(path, os.O_RDONLY)
     try:

@@ -295,7 +295,7 @@ def _read_head(file: BinaryIO, end: int) -> tuple[dict[str, Any], list[Member], 
             raise ValueError(first.name)
         told = json.loads(b"".join(pieces(file, first)))
         number, version = told["format"], told["database"]
-        if not isinstance(number, int) or not isinstance(version, str):
+        if type(number) is not int or not FORMAT <= number < 1_000_000 or not isinstance(version, str):
             raise ValueError(number)
     except (PackRefused, ValueError, KeyError, TypeError, RecursionError):
         raise PackRefused(
