@@ -27,6 +27,7 @@ from refarchive.errors import (
     ArchiveTooNew,
     ArchiveUnwritable,
     PackRefused,
+    RefArchiveError,
 )
 from refarchive.records import migrate, pack
 from refarchive.records.database import DATABASE, PATIENCE_S, named
@@ -156,6 +157,8 @@ def packed(folder: Path, file: Path, *, caches: bool = True, progress: Progress 
             _check_space(part, total)
             _write(folder, part, copy, head, caches, done, total, progress)
             _settle(part, file)
+        except RefArchiveError:  # some of them are an OSError too
+            raise
         except OSError as error:
             raise ArchiveUnwritable(
                 f"The pack cannot be written: {error.strerror or error}.",

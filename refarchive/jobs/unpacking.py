@@ -17,7 +17,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from refarchive.errors import ArchiveInTheWay, ArchiveMissing, ArchiveUnwritable, PackRefused
+from refarchive.errors import ArchiveInTheWay, ArchiveMissing, ArchiveUnwritable, PackRefused, RefArchiveError
 from refarchive.jobs.packing import Progress, only_one, refuse_unknown, sync_folder, travels, version_of
 from refarchive.records import pack
 from refarchive.records.database import DATABASE
@@ -83,6 +83,8 @@ def unpacked(file: Path, folder: Path, *, progress: Progress | None = None) -> U
                 done = _unpack(source, contents, folder, hidden, progress)
             except PackRefused:
                 shutil.rmtree(hidden, ignore_errors=True)
+                raise
+            except RefArchiveError:  # some of them are an OSError too
                 raise
             except OSError as error:
                 raise ArchiveUnwritable(
