@@ -35,7 +35,7 @@ class ArchiveMissing(RefArchiveError, FileNotFoundError):
 
 
 class ArchiveInTheWay(RefArchiveError, FileExistsError):
-    """A new archive was asked for where something already lies."""
+    """A new archive, or the file of a pack, was asked for where something already lies."""
 
 
 class ArchiveDamaged(RefArchiveError, ValueError):
@@ -48,6 +48,10 @@ class ArchiveTooNew(RefArchiveError, ValueError):
 
 class ArchiveUnwritable(RefArchiveError, OSError):
     """The archive's folder cannot be written: a full disk, or no permission."""
+
+
+class PackRefused(RefArchiveError, ValueError):
+    """An archive cannot be packed as it is, or a file is no pack that can be unpacked whole."""
 
 
 class ArchiveBusy(RefArchiveError, TimeoutError):

@@ -11,7 +11,7 @@ import sys
 
 import click
 
-from refarchive.cli import commands, describing, evidence, exchange, frames, onsite, publish, rights, wall  # noqa: F401 (each module adds its commands)
+from refarchive.cli import commands, describing, evidence, exchange, frames, onsite, packs, publish, rights, wall  # noqa: F401 (each module adds its commands)
 from refarchive.cli.answering import cli, visible_text
 from refarchive.errors import RefArchiveError
 

@@ -1,0 +1,77 @@
+"""An archive as one file: packed, looked into, unpacked. The archive need not be open, nor its encoder be here."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from refarchive.archive import PathLike
+    from refarchive.jobs.packing import Packed, Progress
+    from refarchive.jobs.unpacking import Unpacked
+    from refarchive.records.pack import Contents
+
+
+def pack(archive: PathLike, file: PathLike, *, caches: bool = True, progress: bool | Progress = False) -> Packed:
+    """Pack the archive in a folder into one new file, with previews and vectors or without `caches`.
+
+    Safe to interrupt and to call again. It may be in use meanwhile, and may be of an earlier version: it is packed as
+    it is. `progress` is told bytes.
+
+    Raises ArchiveMissing, ArchiveInTheWay, ArchiveTooNew, ArchiveDamaged, ArchiveBusy, ArchiveUnwritable, PackRefused;
+    there is no file of that name then.
+    """
+    from refarchive.jobs.packing import packed
+
+    with _told(progress, "packing") as tell:
+        return packed(Path(archive), Path(file), caches=caches, progress=tell)
+
+
+def look_into(file: PathLike, *, progress: bool | Progress = False) -> Contents:
+    """What a pack holds, after every byte of it was verified; nothing is written. Raises as `unpack` does."""
+    from refarchive.jobs.unpacking import looked_into
+
+    with _told(progress, "verifying") as tell:
+        return looked_into(Path(file), progress=tell)
+
+
+def unpack(file: PathLike, archive: PathLike, *, progress: bool | Progress = False) -> Unpacked:
+    """Unpack a file into the new folder `archive`. Safe to interrupt and to call again.
+
+    Raises PackRefused, ArchiveTooNew, ArchiveMissing, ArchiveInTheWay, ArchiveBusy, ArchiveUnwritable; the folder does
+    not come to be then.
+    """
+    from refarchive.jobs.unpacking import unpacked
+
+    with _told(progress, "unpacking") as tell:
+        return unpacked(Path(file), Path(archive), progress=tell)
+
+
+@contextmanager
+def _told(progress: bool | Progress, what: str) -> Iterator[Progress | None]:
+    """Progress in bytes, told to the caller or drawn as a bar on standard error."""
+    if progress is not True:
+        yield progress or None
+        return
+    from tqdm import tqdm
+
+    with tqdm(
+        desc=what,
+        unit="B",
+        unit_scale=True,
+        file=sys.stderr,
+        dynamic_ncols=True,
+        leave=False,
+        delay=0.5,
+        mininterval=0.2,
+    ) as bar:
+
+        def tell(done: int, total: int, name: str) -> None:
+            if bar.total != total:
+                bar.reset(total)
+            bar.update(done - bar.n)
+
+        yield tell
