@@ -311,6 +311,7 @@ class Palette:
 
     @property
     def hexes(self) -> tuple[str, ...]:
+        """The colours as sRGB, "#rrggbb" each."""
         return tuple(lab_to_hex(colour) for colour in self.lab)
 
 
