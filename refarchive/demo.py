@@ -24,7 +24,10 @@ BALL = (0.4433, 0.45, 0.0934, 0.14)  # where the grey ball is, in the frames tha
 
 
 def shipped(name: str) -> Path:
-    """A folder that ships with the package: "sample_refs" or "notebooks", in a clone as well as installed."""
+    """A folder that ships with the package: "sample_refs" or "notebooks", in a clone as well as installed.
+
+    Raises UnknownRecord where it is in neither place.
+    """
     package = Path(refarchive.__file__).parent
     for place in (package.parent / name, package / name):
         if place.is_dir() and any(place.iterdir()):

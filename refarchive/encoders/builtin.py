@@ -169,7 +169,7 @@ def _load() -> Any:
 
 
 def make(name: str, progress: Progress | None = None) -> BuiltIn:
-    """Load the encoder for the registry."""
+    """Load the encoder for the registry. Raises UnknownEncoder where more than its own name was asked for."""
     if name != NAME:
         raise UnknownEncoder(f"No encoder is called {name!r}.", f"Did you mean {NAME!r}? It takes no further words.")
     return BuiltIn()

@@ -35,6 +35,8 @@ _INSTEAD = "The built-in encoder needs no download: use --encoder built-in."
 def parts(name: str) -> tuple[str, str]:
     r"""MODEL and WEIGHTS of an encoder's name. Only the first two colons part; a path may hold more.
 
+    Raises UnknownEncoder where one of both is missing.
+
     >>> parts(r"openclip:ViT-B-32:C:\weights\mine.pt")
     ('ViT-B-32', 'C:\\weights\\mine.pt')
     """

@@ -180,6 +180,11 @@ def machine_reading(
         "statement" or "misreading" for each sentence.
     trust
         What was measured of this encoder on this archive.
+
+    Raises
+    ------
+    CannotMeasure
+        where sentences and kinds are not as many.
     """
     import numpy as np
 

@@ -112,6 +112,7 @@ class Read:
 
     @property
     def contrast(self) -> float:
+        """L* from the 5th to the 95th percentile."""
         return self.p95 - self.p5
 
     @property

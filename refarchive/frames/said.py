@@ -10,6 +10,7 @@ from refarchive.records.model import PRESENCE, FrameNote, Need
 
 
 def said_of(notes: Sequence[FrameNote]) -> dict[str, list[FrameNote]]:
+    """What was said of a frame, by subject, in the order it came."""
     found: dict[str, list[FrameNote]] = {}
     for note in notes:
         found.setdefault(note.subject.strip(), []).append(note)
@@ -31,10 +32,12 @@ def departed(line: Line, said: Mapping[str, list[FrameNote]]) -> Line:
 
 
 def because(note: FrameNote) -> str:
+    """The person's reason as the end of a sentence, a full stop where none was given."""
     return f": {note.note.strip().rstrip('.')}." if note.note.strip() else "."
 
 
 def need_line(need: Need, notes: Sequence[FrameNote]) -> Line:
+    """A need as a line of a check: present, absent or hidden as the person says last; the machine does not look."""
     departure = intended_departure(notes)
     presence = next((note for note in reversed(notes) if note.says.strip().lower() in PRESENCE), None)
     word = presence.says.strip().lower() if presence else None

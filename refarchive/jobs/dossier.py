@@ -78,6 +78,7 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
 
 
 def cited(kit: Kit, scene: Scene) -> tuple[dict[str, Reference], dict[str, Detail], dict[str, Passage]]:
+    """References, details and passages that a scene cites, by id. Raises UnknownRecord for a detail or passage."""
     ids = {e.reference for e in scene.evidence} | {s.reference for n in scene.needs for s in n.swatches}
     ids |= set(scene.intent.like) | ({scene.key_reference} if scene.key_reference else set())
     references = {r.id: r for r in kit.store.references(sorted(ids))}

@@ -1,7 +1,7 @@
 """Colour of pictures: CIE Lab, colour difference, palettes, swatches, and nearness of a picture to an asked colour.
 
 One white point everywhere: Lab values are relative to D50, adapted from the D65 white of sRGB by the Bradford
-transform, as the print trade and CSS do it. `LAB_WHITE` says so in the words that pages print.
+transform, as the print trade and CSS do it. `LAB_WHITE` says so in words.
 
 Colours are averaged in linear light, never on encoded values. Everything takes arrays and returns arrays; a picture is
 uint8 of shape (H, W, 3), or float of the same shape in 0–1, sRGB encoded and upright.
@@ -311,6 +311,7 @@ class Palette:
 
     @property
     def hexes(self) -> tuple[str, ...]:
+        """The colours as sRGB, "#rrggbb" each."""
         return tuple(lab_to_hex(colour) for colour in self.lab)
 
 

@@ -83,8 +83,3 @@ def as_plate(picture: ArrayLike, plate: Plate) -> NDArray[np.uint8]:
     """
     grey = np.rint(colour.encoded(registered(picture, plate)) * 255.0).astype(np.uint8)
     return np.repeat(grey[..., None], 3, axis=-1)
-
-
-def plate_for(latest: int | None, orthochromatic_from: int) -> Plate:
-    """The plate that a photograph was taken on at best, by the last day it can be of: before dyes, blue-sensitive."""
-    return "blue-sensitive" if latest is not None and latest < orthochromatic_from else "orthochromatic"

@@ -1,7 +1,5 @@
 // Find: a request at the top, a sheet of results below, and what each may be used for.
 
-const PAGE = 200;
-
 function findPanel(model, el) {
   const ask = asker(model);
   const shelf = pictureShelf();

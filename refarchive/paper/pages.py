@@ -1,8 +1,9 @@
 """What a dossier says, page by page, as a plain document; how it looks is for those who set it.
 
-Order: cover, figures, one section for each department, what the picture must say, cautions, sources and rights, open
-questions. A department's copy keeps the cover, its own section, the cautions, the sources it cites and its own open
-questions, under the numbers of the whole.
+Order: cover, figures, one section for each department, place and light, costs, what the picture must say, what each
+need rests on, cautions, sources and rights, open questions. A department's copy keeps the cover, its own section, what
+it is given on place and light, the cautions, the sources it cites and its own open questions, under the numbers of the
+whole.
 """
 
 from __future__ import annotations

@@ -82,6 +82,7 @@ class Layout:
 
     @property
     def landscape(self) -> bool:
+        """Whether the sheet is wider than high."""
         return self.width_mm > self.height_mm
 
 

@@ -319,6 +319,7 @@ def _shoot(draft: _Draft) -> tuple[list[Clause], Basis | None]:
 
 
 def place_parts(name: str, place: Place) -> list[Basis]:
+    """What is recorded of a place, from the exact one to the country, as bases under `name`."""
     parts = ("sublocation", "city", "province", "country")
     found = (repeated(f"{name}.{part}", getattr(place, part)) for part in parts)
     return [one for one in found if one]

@@ -79,7 +79,6 @@ PROPERTIES: tuple[Property, ...] = (
     Property("Property Release Id", "plus:PropertyReleaseID", BAG),
     Property("Digital Source Type", "Iptc4xmpExt:DigitalSourceType", TEXT),
 )
-BY_XMP = {one.xmp: one for one in PROPERTIES}
 
 SOURCE_TYPE = "http://cv.iptc.org/newscodes/digitalsourcetype/"
 SOURCE_TYPES = {  # code, and its meaning in our words

@@ -101,7 +101,7 @@ class Day:
     cautions: tuple[str, ...] = field(default=())
 
     def all(self, kind: str) -> tuple[float, ...]:
-        """Every instant of a kind."""
+        """Every instant of a kind [s since 1970]. Raises SiteRefused for a kind that there is none of."""
         if kind not in KINDS and kind not in SKYLINE_KINDS:
             known = ", ".join((*KINDS, *SKYLINE_KINDS))
             raise SiteRefused(f"kind: “{kind}” does not happen in a day.", f"Ask for one of: {known}.", field="kind")

@@ -54,7 +54,6 @@ def _string(seed: int, *, leave: str = "", day: float = 1.0, mist: float = 0.5, 
     return Dawn(there, steps or {}, mist, drift, power, glare, day, seed)
 
 
-LOW = Pose(lantern=True, hand=(0.16, 0.47), look="down", stride=0.95)
 HIGH = Pose(lantern=True, hand=(0.24, 0.80), look="ahead", stride=0.35, lean=0.0)
 HAIL = Pose(stride=0.3, lean=0.0, look="ahead", hand=(0.17, 1.06), blow=0.03)
 COUGH = (0.055, 0.755)
