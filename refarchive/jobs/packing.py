@@ -32,6 +32,7 @@ from refarchive.errors import (
 from refarchive.records import migrate, pack
 from refarchive.records.database import DATABASE, PATIENCE_S, named
 from refarchive.records.portable import Names
+from refarchive.records.shared import POINTER
 
 Progress = Callable[[int, int, str], None]  # bytes done, of how many, which file
 CACHES = ("previews", "vectors")
@@ -175,6 +176,11 @@ def packed(folder: Path, file: Path, *, caches: bool = True, progress: Progress 
 
 
 def _check_places(folder: Path, file: Path) -> None:
+    if (folder / POINTER).is_file() and not (folder / DATABASE).exists():
+        raise PackRefused(
+            "The records of this archive lie in a database that several people share, not in its folder.",
+            "Ask whoever keeps the server for a copy of the database (pg_dump), and copy the folder of originals.",
+        )
     if not (folder / DATABASE).is_file():
         raise ArchiveMissing(f"There is no archive at {str(folder)!r}.", "Name the folder of an archive.")
     if os.path.lexists(file):

@@ -483,6 +483,8 @@ def test_links_and_pipes_are_left_out_and_told(full: Path, tmp_path: Path) -> No
 def test_what_is_no_archive_or_lies_in_the_way_is_refused(full: Path, tmp_path: Path) -> None:
     (tmp_path / "empty").mkdir()
     (tmp_path / "there").touch()
+    (tmp_path / "shared").mkdir()
+    (tmp_path / "shared" / "shared.toml").write_text('database = "postgresql:///archive"\n')
     (tmp_path / "other").mkdir()
     (tmp_path / "other" / DATABASE).write_bytes(b"no database at all")
     with closing(sqlite3.connect(tmp_path / "empty.sqlite")) as connection:
@@ -490,6 +492,7 @@ def test_what_is_no_archive_or_lies_in_the_way_is_refused(full: Path, tmp_path: 
     for folder, goal, kind in (
         (tmp_path / "empty", "one.tar", ArchiveMissing),
         (tmp_path / "nowhere", "one.tar", ArchiveMissing),
+        (tmp_path / "shared", "one.tar", PackRefused),
         (full, "there", ArchiveInTheWay),
         (full, "empty", ArchiveInTheWay),
         (full, "no/one.tar", ArchiveUnwritable),
