@@ -16,6 +16,7 @@ from drawn import draw
 from hypothesis import settings
 from PIL import Image
 from postgres_server import Server
+from xdist.scheduler import LoadFileScheduling
 
 import refarchive
 from refarchive.archive import Archive
@@ -27,13 +28,26 @@ settings.register_profile("untimed", deadline=None)  # a busy machine is no mist
 settings.load_profile("untimed")
 
 # Minutes each, on one worker.
-LONGEST_FIRST = ("test_in_jupyterlab.py", "test_demo.py", "test_copies.py", "test_world.py")
+LONGEST_FIRST = ("test_in_jupyterlab.py", "test_demo.py", "notebooks", "test_copies.py", "test_world.py")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Files that take longest come first, so that no worker is left alone with one at the end."""
     places = {name: place for place, name in enumerate(LONGEST_FIRST)}
-    items.sort(key=lambda item: places.get(item.path.name, len(places)))
+    items.sort(key=lambda item: places.get(item.path.name, places.get(item.path.parent.name, len(places))))
+
+
+class OneFileAWorker(LoadFileScheduling):
+    """All tests of a file go to one worker, and all notebooks to one, since they share the archive beside them."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        place = super()._split_scope(nodeid)
+        return "notebooks" if place.endswith(".ipynb") else place
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> LoadFileScheduling:
+    """How the tests are handed out, whatever --dist says."""
+    return OneFileAWorker(config, log)
 
 
 class TinyEncoder:

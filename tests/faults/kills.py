@@ -4,7 +4,7 @@ Each run is a process of its own (forked from one that has loaded the package, w
 by SIGKILL: every other time at a moment drawn over the measured length of an unkilled run, every other time right
 before or right after the n-th step that reaches the disk (fsync, rename, link, unlink, commit). Then the archive is
 opened, verified, mended, and the same work is done again to its end; see `look_at`. Killing the process loses
-nothing that the system holds in memory: for power loss see `test_power.py`.
+nothing that the system holds in memory: for power loss see `test_power_loss.py`.
 """
 
 from __future__ import annotations
