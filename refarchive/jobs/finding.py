@@ -11,15 +11,15 @@ from refarchive.jobs.kit import Kit
 
 if TYPE_CHECKING:
     from refarchive.search.finding import Findings, Query, Sources
-    from refarchive.search.vectors import Index, VectorFile
+    from refarchive.search.scan import Index
+    from refarchive.search.vectors import VectorFile
 
 
-def rank_by_colour(kit: Kit, lab: Sequence[float], allowed: Sequence[str]) -> list[tuple[str, float]]:
-    """Picture references among `allowed`, nearest to a Lab colour first, with their distance (CIEDE2000)."""
+def rank_by_colour(kit: Kit, lab: Sequence[float], allowed: Sequence[str] | None) -> list[tuple[str, float]]:
+    """Picture references among `allowed` (all where None), nearest to a Lab colour first, with distances (CIEDE2000)."""
     from refarchive.looks import colour
 
-    held = set(kit.colours.keys())
-    keys = [key for key in allowed if key in held]
+    keys = kit.colours.keys() if allowed is None else [key for key in allowed if key in kit.colours]
     if not keys:
         return []
     distances = colour.colour_closeness(measures.rows_as_palettes(kit.colours.rows(keys)), lab)
@@ -67,7 +67,7 @@ def sources_of(kit: Kit) -> Sources:
         passages=lambda: index_of(kit.passages),
         encode_words=lambda texts: kit.encoder.encode_words(texts),
         encode_sentences=lambda texts: kit.sentences.encode(texts),
-        rank_by_colour=lambda lab, allowed: rank_by_colour(kit, lab, list(allowed)),
+        rank_by_colour=lambda lab, allowed: rank_by_colour(kit, lab, allowed),
         word_weight=finding.word_weight_of(kit.encoder.identity),
     )
 

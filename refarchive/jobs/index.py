@@ -136,8 +136,16 @@ def count_missing(kit: Kit) -> int:
 
 
 def bring_up_to_date(kit: Kit) -> int:
-    """Make the vectors that are missing, and drop those of records that are gone. Returns how many were made."""
+    """Make the vectors that are missing, and drop those of records that are gone. Returns how many were made.
+
+    Where nothing was told in the history and no vector file was touched since they were found level, that is known
+    without reading either.
+    """
+    stamp = [kit.encoder_name, *kit.store.last_change(), kit.vectors.states(sorted(FILES))]
+    if kit.vectors.level_at() == stamp:
+        return 0
     if level(kit):
+        kit.vectors.keep_level(stamp)
         return 0
     with alone(kit):
         return _bring_up_to_date(kit)

@@ -14,8 +14,9 @@ if TYPE_CHECKING:
     from refarchive.encoders.sentences import Sentences
     from refarchive.records.files import Files
     from refarchive.records.store import Store
+    from refarchive.search.scan import Index
     from refarchive.search.vector_folder import VectorFolder
-    from refarchive.search.vectors import Index, VectorFile, Vectors
+    from refarchive.search.vectors import State, VectorFile, Vectors
 
 Progress = base.Progress
 Made = TypeVar("Made")
@@ -35,7 +36,7 @@ class Kit:
     folder: Path
     encoder_name: str
     progress: Progress | None = None
-    _indexes: dict[tuple[str, str], Index] = field(default_factory=dict, repr=False)
+    _indexes: dict[tuple[str, str], tuple[State, Index]] = field(default_factory=dict, repr=False)
     _remembered: dict[Hashable, Any] = field(default_factory=dict, repr=False)
 
     @cached_property
@@ -85,13 +86,14 @@ class Kit:
 
     def kept_index(self, file: VectorFile, rows: Callable[[], Vectors] | None = None, kind: str = "rows") -> Index:
         """An index over a vector file, or over what `rows` makes of it, kept until the file has other keys."""
-        from refarchive.search.vectors import Index
+        from refarchive.search.scan import Index
 
-        keys = file.keys()
-        held = self._indexes.get((str(file.folder), kind))
-        if held is None or held.keys != keys:
-            held = self.vectors.index(file) if rows is None else Index(keys, rows())
-            self._indexes[str(file.folder), kind] = held
+        place = str(file.folder), kind
+        state, held = self._indexes.get(place, (None, None))
+        if held is None or state != file.state:
+            state = file.state
+            held = self.vectors.index(file) if rows is None else Index(file.keys(), rows())
+            self._indexes[place] = state, held
         return held
 
     def remembered(self, key: Hashable, make: Callable[[], Made]) -> Made:

@@ -561,6 +561,14 @@ class Store:
         with self._reading() as connection:
             return [rows.plain_row(model.Change, row) for row in connection.execute(query).mappings()]
 
+    def last_change(self) -> tuple[int, str, str]:
+        """Number, moment and record of the latest change, 0 and empty where there is none."""
+        table = schema.history
+        query = sa.select(table.c.number, table.c.at, table.c.record).order_by(table.c.number.desc()).limit(1)
+        with self._reading() as connection:
+            row = connection.execute(query).first()
+        return (row.number, row.at, row.record) if row else (0, "", "")
+
     # --- selecting ----------------------------------------------------------------------------------------------
 
     def select(self, wanted: model.Filter) -> list[str]:

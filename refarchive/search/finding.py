@@ -30,7 +30,7 @@ from refarchive.search.words import match_words
 
 if TYPE_CHECKING:
     from refarchive.encoders.base import Vectors
-    from refarchive.search.vectors import Index
+    from refarchive.search.scan import Index
 
 DEPTH = 200  # how many of each source are fused, at least
 CAPTION_WORDS = "words in the caption"
@@ -56,6 +56,10 @@ class Shelf(Protocol):
 
     def select(self, wanted: Filter) -> list[str]:
         """Ids of the references that pass a filter, in the order they were gathered."""
+        ...
+
+    def count(self) -> int:
+        """How many references there are."""
         ...
 
     def undated(self, wanted: Filter) -> int:
@@ -85,7 +89,8 @@ class Sources:
     word_space: the same pictures in the space of `encode_words`, keyed likewise.
     captions: sentence vectors of captions, keyed by reference; anything from "@" on in a key is passed over.
     passages: sentence vectors of passages, keyed by passage (`records.ids.passage_id`).
-    rank_by_colour: ranks those allowed references that have colours by distance from a Lab colour, nearest first.
+    rank_by_colour: ranks those allowed references (all where None) that have colours by distance from a Lab colour,
+    nearest first.
     word_weight: weight of "picture, by words" (`word_weight_of`).
     """
 
@@ -97,7 +102,7 @@ class Sources:
     captions: Callable[[], Index] | None = None
     passages: Callable[[], Index] | None = None
     encode_sentences: Callable[[Sequence[str]], Vectors] | None = None
-    rank_by_colour: Callable[[Lab, Sequence[str]], list[tuple[str, float]]] | None = None
+    rank_by_colour: Callable[[Lab, Sequence[str] | None], list[tuple[str, float]]] | None = None
     word_weight: float = CLASSES_WEIGHT
 
 
@@ -185,12 +190,11 @@ def find(query: Query, sources: Sources) -> Findings:
     Raises BadQuery for values that cannot be used.
     """
     _check(query)
-    everything = sources.store.select(Filter())
-    kept = everything if query.filter.empty else sources.store.select(query.filter)
-    notes = [] if query.filter.empty else [_narrowed(query, sources.store, len(kept), len(everything))]
+    kept = None if query.filter.empty else sources.store.select(query.filter)  # None: all, without naming them
+    notes = [] if kept is None else [_narrowed(query, sources.store, len(kept), sources.store.count())]
     asks_picture = query.like is not None or bool(query.like_reference or query.more or query.less)
     if not (query.words.strip() or asks_picture or query.colour is not None):
-        listed = sources.store.references(kept)
+        listed = sources.store.references(sources.store.select(Filter()) if kept is None else kept)
         return Findings(sources.encoder, tuple(Hit(n, r, 0.0) for n, r in enumerate(listed, start=1)), tuple(notes))
 
     words = query.words if match_words(query.words) else ""
@@ -198,7 +202,7 @@ def find(query: Query, sources: Sources) -> Findings:
         notes.append("The words hold nothing that can be searched for.")
     likeness = _likeness_vector(query, sources, notes) if asks_picture else None
     hits = _hits(query, sources, words, likeness, kept, query.top, notes)
-    if query.beyond_period and len(hits) < query.top:
+    if query.beyond_period and kept is not None and len(hits) < query.top:
         wider = replace(query.filter, earliest=None, latest=None)
         inside = set(kept)
         outside = [one for one in sources.store.select(wider) if one not in inside]
@@ -308,10 +312,10 @@ def passage_owner(passage: str) -> str:
 
 
 def _rankings(
-    query: Query, sources: Sources, words: str, likeness: Vectors | None, kept: list[str], notes: list[str]
+    query: Query, sources: Sources, words: str, likeness: Vectors | None, kept: list[str] | None, notes: list[str]
 ) -> list[_Ranking]:
     """Each source's ranking of what is kept, cut to the depth."""
-    allowed, depth = set(kept), max(DEPTH, query.top)
+    depth = max(DEPTH, query.top)
     found: list[_Ranking] = []
 
     def add(source: str, entries: list[_Entry], weight: float = 1.0) -> None:
@@ -326,55 +330,51 @@ def _rankings(
         indexes = [source() if source is not None else None for source in (sources.captions, sources.passages)]
         if sources.encode_sentences is not None and any(indexes):
             vector = sources.encode_sentences([words])[0]
-            add(CAPTION_MEANING, _by_sentence(indexes[0], _caption_owner, vector, allowed, depth))
-            add(PASSAGE_MEANING, _by_sentence(indexes[1], passage_owner, vector, allowed, depth))
+            add(CAPTION_MEANING, _by_sentence(indexes[0], _caption_owner, vector, kept, depth))
+            add(PASSAGE_MEANING, _by_sentence(indexes[1], passage_owner, vector, kept, depth))
         index = sources.word_space() if sources.word_space is not None else None
         if index is not None and len(index) and sources.encode_words is not None:
             vector = sources.encode_words([words])[0]
-            add(PICTURE_WORDS, _by_picture(index, vector, allowed, depth), sources.word_weight)
+            add(PICTURE_WORDS, _by_picture(index, vector, kept, depth), sources.word_weight)
     if likeness is not None and sources.likeness is not None:
         asked = {query.like_reference: "the picture asked about"} if query.like_reference else {}
         asked |= dict.fromkeys(query.more, "asked for more like it") | dict.fromkeys(
             query.less, "asked for less like it"
         )
-        entries = _by_picture(sources.likeness(), likeness, allowed, depth)
-        add(LIKENESS, [replace(e, note="; ".join(filter(None, (e.note, asked.get(e.reference))))) for e in entries])
+        entries = _by_picture(sources.likeness(), likeness, kept, depth)
+        noted = [replace(e, note=f"{e.note}; {asked[e.reference]}") if e.reference in asked else e for e in entries]
+        add(LIKENESS, noted)
     if query.colour is not None:
         ranked = [] if sources.rank_by_colour is None else sources.rank_by_colour(query.colour, kept)
-        add(COLOUR, [_Entry(one, note=f"distance {distance:.1f}") for one, distance in ranked if one in allowed])
-        if not ranked and kept:
+        add(COLOUR, [_Entry(one, note=f"distance {distance:.1f}") for one, distance in ranked])
+        if not ranked and sources.store.count():
             notes.append("No picture's colours have been measured yet, so none can be compared.")
     return found
 
 
-def _allowed_keys(index: Index, owner: Callable[[str], str], allowed: set[str]) -> list[str] | None:
-    """Keys of the index whose reference is allowed; None where all are."""
-    keys = [key for key in index.keys if owner(key) in allowed]
-    return None if len(keys) == len(index.keys) else keys
-
-
-def _by_picture(index: Index, vector: Vectors, allowed: set[str], depth: int) -> list[_Entry]:
+def _by_picture(index: Index, vector: Vectors, allowed: Collection[str] | None, depth: int) -> list[_Entry]:
     """References by the best of their whole and tiles, and which it was.
 
     Each reference has at most one row a tile, so that `depth` of them are surely among the first depth × tiles rows.
     """
-    keys = _allowed_keys(index, _picture_owner, allowed)
     entries: dict[str, _Entry] = {}
-    for key, product in index.search(vector, depth * len(TILES), keys):
+    for key, product in index.search_owned(vector, depth * len(TILES), _picture_owner, allowed):
         reference, tile = split_key(key)
         if reference not in entries:
             where = f", {TILE_NAMES[tile]} part" if tile else ""
             entries[reference] = _Entry(reference, tile=tile, note=f"similarity {product:.2f}{where}")
+            if len(entries) == depth:
+                break
     return list(entries.values())
 
 
 def _by_sentence(
-    index: Index | None, owner: Callable[[str], str], vector: Vectors, allowed: set[str], depth: int
+    index: Index | None, owner: Callable[[str], str], vector: Vectors, allowed: Collection[str] | None, depth: int
 ) -> list[_Entry]:
     if index is None:
         return []
     entries: dict[tuple[str, str], _Entry] = {}
-    for key, product in index.search(vector, depth, _allowed_keys(index, owner, allowed)):
+    for key, product in index.search_owned(vector, depth, owner, allowed):
         passage = key if owner is passage_owner else ""
         entries.setdefault((owner(key), passage), _Entry(owner(key), passage, note=f"similarity {product:.2f}"))
     return list(entries.values())
@@ -396,11 +396,11 @@ def _hits(
     sources: Sources,
     words: str,
     likeness: Vectors | None,
-    kept: list[str],
+    kept: list[str] | None,
     top: int,
     notes: list[str],
 ) -> list[Hit]:
-    rankings = _rankings(query, sources, words, likeness, kept, notes) if kept else []
+    rankings = _rankings(query, sources, words, likeness, kept, notes) if kept is None or kept else []
     of_passages = [r for r in rankings if r.source in (PASSAGE_WORDS, PASSAGE_MEANING)]
     best: dict[str, str] = {}  # of each text, the passage that stands for it
     for passage, _ in fusion.reciprocal_rank_fusion([[e.passage for e in r.entries] for r in of_passages]):

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import json
+import os
 import shutil
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import Any
 
 from refarchive.errors import ArchiveBusy, ArchiveUnwritable, RefArchiveError
-from refarchive.search.vectors import Index, VectorFile, opened
+from refarchive.search.scan import Index
+from refarchive.search.vectors import VectorFile, opened
 
 LOCK = "writing.lock"
+LEVEL = "level.json"
 WAIT_S = 120.0
 BUSY = (
     "Another program is bringing this archive's vectors up to date.",
@@ -43,6 +48,31 @@ class VectorFolder:
     def forget(self, name: str) -> None:
         """Throw a vector file away."""
         shutil.rmtree(self.folder / name, ignore_errors=True)
+
+    def states(self, names: Iterable[str]) -> dict[str, list[int]]:
+        """Of each vector file that is there, what changes whenever its rows do; nothing of them is read."""
+        found = {}
+        for name in names:
+            place = self.folder / name
+            with suppress(OSError):  # a file that is not there has no state
+                found[name] = sorted(
+                    number for path in place.iterdir() for number in (path.stat().st_size, path.stat().st_mtime_ns)
+                )
+        return found
+
+    def level_at(self) -> Any:
+        """What `keep_level` was given last, None where it cannot be read."""
+        try:
+            return json.loads((self.folder / LEVEL).read_bytes())
+        except (OSError, ValueError):
+            return None
+
+    def keep_level(self, stamp: Any) -> None:
+        """Note that the files were level with the records as `stamp` (a JSON value) tells both; a hint, no truth."""
+        part = self.folder / f"{LEVEL}.{os.getpid()}.part"
+        with suppress(OSError):  # a read-only archive goes without
+            part.write_text(json.dumps(stamp), "ascii")
+            os.replace(part, self.folder / LEVEL)
 
     @contextmanager
     def alone(self) -> Iterator[None]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
@@ -19,7 +19,7 @@ from refarchive.errors import ArchiveBusy, ArchiveTooNew, EncoderMismatch
 from refarchive.records import database
 from refarchive.records.sql import listed
 from refarchive.search import vector_folder
-from refarchive.search.vectors import FORMAT, _same
+from refarchive.search.vectors import FORMAT, State, _same
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -48,6 +48,7 @@ class VectorTables:
     """The vectors in one database, by name."""
 
     def __init__(self, engine: sa.Engine) -> None:
+        self._level: Any = None
         self._engine = engine
         self._kept: dict[str, VectorTable] = {}
 
@@ -83,6 +84,23 @@ class VectorTables:
             if _read_head(connection, name) is not None:
                 connection.execute(sa.delete(_head).where(_head.c.name == name))
                 connection.exec_driver_sql(f"DROP TABLE IF EXISTS {_named(name)}")
+
+    def states(self, names: Iterable[str]) -> dict[str, list[int]]:
+        """Of each vector file that is there, what changes whenever its rows do."""
+        wanted = set(names)
+        with database.reading(self._engine) as connection:
+            if not sa.inspect(connection).has_table(_head.name):
+                return {}
+            heads = connection.execute(sa.select(_head.c.name, _head.c.generation))
+            return {row.name: [row.generation] for row in heads if row.name in wanted}
+
+    def level_at(self) -> Any:
+        """What `keep_level` was given last, None at first: it is kept while the archive is open."""
+        return self._level
+
+    def keep_level(self, stamp: Any) -> None:
+        """Note that the vectors were level with the records as `stamp` tells both."""
+        self._level = stamp
 
     @contextmanager
     def alone(self) -> Iterator[None]:
@@ -152,6 +170,11 @@ class VectorTable:
                 f"The vectors of {self.name} were made by {theirs}, not by {ours}.",
                 f"Make them anew: refarchive reencode ARCHIVE --encoder {self.identity.get('name', 'NAME')}",
             )
+
+    @property
+    def state(self) -> State:
+        """What changes whenever rows come or go."""
+        return self._generation, len(self._keys)
 
     def __len__(self) -> int:
         return len(self._keys)
@@ -305,6 +328,16 @@ class TableIndex:
                 values,
             )
             return [(key, float(product)) for key, product in found]
+
+    def search_owned(
+        self, query: Vectors, top: int, owner: Callable[[str], str], allowed: Collection[str] | None
+    ) -> list[tuple[str, float]]:
+        """As `search`, among the rows of the references allowed (of all where None); `owner` tells whose a key is."""
+        if allowed is None:
+            return self.search(query, top)
+        wanted = set(allowed)
+        keys = [key for key in self.keys if owner(key) in wanted]
+        return self.search(query, top, None if len(keys) == len(self.keys) else keys)
 
 
 def _named(name: str) -> str:

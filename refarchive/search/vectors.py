@@ -1,4 +1,4 @@
-"""Vectors on disk, and exact search over them.
+"""Vectors on disk; `scan.py` searches them.
 
 A `VectorFile` is a folder of four files: `head.json` (format version, what made the vectors, dimension, generation),
 `rows.N.f32` (raw little-endian float32, row after row), `keys.N.txt` (one JSON string a line) and `sums.N.u32` (a
@@ -21,7 +21,7 @@ import json
 import os
 import struct
 import zlib
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
     Vectors = NDArray[np.float32]
 
+State = tuple[int, int]
 FORMAT = 1
 HEAD = "head.json"
 
@@ -135,6 +136,11 @@ class VectorFile:
         size = path.stat().st_size if path.is_file() else 0
         if (now, size) != (self._generation, self._key_bytes):
             self.reload()
+
+    @property
+    def state(self) -> State:
+        """What changes whenever rows come or go: the generation, and how many rows it has."""
+        return self._generation, len(self._keys)
 
     def __len__(self) -> int:
         return len(self._keys)
@@ -399,81 +405,3 @@ def _sync_folder(folder: Path) -> None:
             os.fsync(handle)
         finally:
             os.close(handle)
-
-
-class Index:
-    """Exact inner-product search (FAISS) over rows with keys.
-
-    Parameters
-    ----------
-    keys
-        One key a row, no two the same.
-    matrix
-        float32 of shape (n, d), unit rows where the product is to be a cosine.
-    """
-
-    def __init__(self, keys: Sequence[str], matrix: Vectors) -> None:
-        import faiss
-        import numpy as np
-
-        if matrix.ndim != 2 or len(matrix) != len(keys):
-            raise ValueError(f"{len(keys)} keys for rows of shape {matrix.shape}")
-        self.keys = list(keys)
-        self._places = {key: place for place, key in enumerate(self.keys)}
-        if len(self._places) != len(self.keys):
-            raise ValueError("a key is there twice")
-        self.dimension = int(matrix.shape[1])
-        self._index = faiss.IndexFlatIP(self.dimension)
-        self._index.add(np.ascontiguousarray(matrix, dtype=np.float32))
-
-    @classmethod
-    def over(cls, file: VectorFile) -> Index:
-        """Over all rows of a file as they are now."""
-        return cls(file.keys(), file.matrix())
-
-    def __len__(self) -> int:
-        return len(self.keys)
-
-    def vector(self, key: str) -> Vectors | None:
-        """The row of a key, shape (d,), or None."""
-        place = self._places.get(key)
-        if place is None:
-            return None
-        import numpy as np
-
-        return np.array(self._index.reconstruct(place), dtype=np.float32)
-
-    def search(self, query: Vectors, top: int, allowed_keys: Collection[str] | None = None) -> list[tuple[str, float]]:
-        """The `top` best keys for a query (d,), as `(key, inner product)`, best first, ties in the order of the rows.
-
-        Only `allowed_keys` take part where given: they are sorted out before the cut, so that `top` of them come back
-        as long as there are so many. Raises ValueError for a query of another dimension or with values not finite.
-        """
-        import numpy as np
-
-        row = np.ascontiguousarray(query, dtype=np.float32).reshape(1, -1)
-        if row.shape[1] != self.dimension or not np.isfinite(row).all():
-            raise ValueError(f"a query of dimension {row.shape[1]} in an index of dimension {self.dimension}")
-        count, parameters = len(self.keys), None
-        if allowed_keys is not None:
-            bits = np.zeros(-(-len(self.keys) // 8) * 8, bool)
-            bits[[self._places[key] for key in allowed_keys if key in self._places]] = True
-            count = int(bits.sum())
-            packed = np.packbits(bits, bitorder="little")
-            if count:
-                parameters = _only(packed)
-        count = min(count, top)
-        if count <= 0:
-            return []
-        scores, places = self._index.search(row, count, params=parameters)
-        found = [(int(place), float(score)) for place, score in zip(places[0], scores[0], strict=True) if place >= 0]
-        found.sort(key=lambda pair: (-pair[1], pair[0]))
-        return [(self.keys[place], score) for place, score in found]
-
-
-def _only(packed: NDArray[np.uint8]) -> Any:
-    """FAISS search parameters that admit the rows whose bits are set; `packed` must outlive the search."""
-    import faiss
-
-    library: Any = faiss  # its own type hints do not know what its wrapper adds
-    return library.SearchParameters(sel=library.IDSelectorBitmap(len(packed), library.swig_ptr(packed)))

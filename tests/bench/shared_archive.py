@@ -25,8 +25,8 @@ from refarchive.records import postgres, words_tsvector
 from refarchive.records.model import NewReference, Reference
 from refarchive.records.shared import Shared, write
 from refarchive.records.store import Store
+from refarchive.search.scan import Index
 from refarchive.search.vector_tables import VectorTables
-from refarchive.search.vectors import Index
 from refarchive.search.words import match_words
 
 ASKED = 7

@@ -12,8 +12,9 @@ from refarchive.records.ids import passage_id
 from refarchive.records.model import Filter, NewReference, Passage, Reference, Witness
 from refarchive.search import finding
 from refarchive.search.finding import Query, Sources
+from refarchive.search.scan import Index
 from refarchive.search.vector_tables import VectorTables
-from refarchive.search.vectors import TILES, Index, picture_key
+from refarchive.search.vectors import TILES, picture_key
 
 AXES = np.eye(8, dtype=np.float32)
 WORDS = {"shawl": 0, "boat": 1, "lamp": 2}  # what each axis of the toy sentence space means
@@ -91,7 +92,8 @@ def sources(store):
         passages=lambda: passages,
         encode_sentences=toy_sentences,
         rank_by_colour=lambda lab, allowed: sorted(
-            ((one, colours[one]) for one in allowed if one in colours), key=lambda pair: pair[1]
+            ((one, colours[one]) for one in (colours if allowed is None else allowed) if one in colours),
+            key=lambda pair: pair[1],
         ),
     )
 

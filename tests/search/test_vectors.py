@@ -13,7 +13,8 @@ from PIL import Image
 
 from refarchive.errors import ArchiveDamaged, ArchiveTooNew, EncoderMismatch
 from refarchive.search import vectors
-from refarchive.search.vectors import TILES, Index, VectorFile
+from refarchive.search.scan import Index
+from refarchive.search.vectors import TILES, VectorFile
 
 IDENTITY = {"name": "built-in", "weights_sha256": "aa", "preprocessing": "x"}
 

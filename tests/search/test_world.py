@@ -14,7 +14,8 @@ from refarchive.records.model import NewReference, Passage, Reference
 from refarchive.records.store import Store
 from refarchive.search import finding, fusion
 from refarchive.search.finding import Query, Sources
-from refarchive.search.vectors import Index, picture_key
+from refarchive.search.scan import Index
+from refarchive.search.vectors import picture_key
 from refarchive.sources.passages import split
 
 AUTHORITIES = Path(__file__).parents[1] / "authorities"

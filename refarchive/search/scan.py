@@ -1,0 +1,148 @@
+"""Exact search over rows with keys: one product of the whole matrix with the question, then the best of it.
+
+The rows stay where they are, mapped from disk. Plain matrix products over a shard a core read them at the speed of
+memory; FAISS's flat index would hold a copy of them, and scans for one question on one core (`tests/bench/find.py` holds
+both side by side).
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Collection, Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from refarchive.search.vectors import VectorFile, Vectors
+
+Owner = Callable[[str], str]  # the reference that a key belongs to
+
+# A row's product in single precision hangs on where the row lies, by some units of the last place. All rows so near to
+# the last one wanted are worked out again in double precision, each in the same way.
+NEAR = 1e-5
+SHARD = 10_000  # rows below which another thread costs more than it saves
+FEW = 0.25  # share of the rows below which they are picked out before the product
+
+
+class Index:
+    """Exact inner-product search over rows with keys.
+
+    Parameters
+    ----------
+    keys
+        One key a row, no two the same.
+    matrix
+        float32 of shape (n, d), unit rows where the product is to be a cosine. It is not copied.
+    """
+
+    def __init__(self, keys: Sequence[str], matrix: Vectors) -> None:
+        import numpy as np
+
+        if matrix.ndim != 2 or len(matrix) != len(keys):
+            raise ValueError(f"{len(keys)} keys for rows of shape {matrix.shape}")
+        self.keys = list(keys)
+        self._places = {key: place for place, key in enumerate(self.keys)}
+        if len(self._places) != len(self.keys):
+            raise ValueError("a key is there twice")
+        self.dimension = int(matrix.shape[1])
+        self._matrix = np.asarray(matrix)  # a mapped one stays mapped
+        self._owners: dict[Owner, tuple[dict[str, int], NDArray[np.int32]]] = {}
+
+    @classmethod
+    def over(cls, file: VectorFile) -> Index:
+        """Over all rows of a file as they are now."""
+        return cls(file.keys(), file.matrix())
+
+    def __len__(self) -> int:
+        return len(self.keys)
+
+    def vector(self, key: str) -> Vectors | None:
+        """The row of a key, shape (d,), or None."""
+        import numpy as np
+
+        place = self._places.get(key)
+        return None if place is None else np.array(self._matrix[place], dtype=np.float32)
+
+    def search(self, query: Vectors, top: int, allowed_keys: Collection[str] | None = None) -> list[tuple[str, float]]:
+        """The `top` best keys for a query (d,), as `(key, inner product)`, best first, ties in the order of the rows.
+
+        Only `allowed_keys` take part where given: they are sorted out before the cut, so that `top` of them come back
+        as long as there are so many. Raises ValueError for a query of another dimension or with values not finite.
+        """
+        import numpy as np
+
+        places = None
+        if allowed_keys is not None:
+            known = {self._places[key] for key in allowed_keys if key in self._places}
+            places = np.sort(np.fromiter(known, np.intp, len(known)))
+        return self._best(query, top, places)
+
+    def search_owned(
+        self, query: Vectors, top: int, owner: Owner, allowed: Collection[str] | None
+    ) -> list[tuple[str, float]]:
+        """As `search`, among the rows of the references allowed (of all where None); `owner` tells whose a key is."""
+        import numpy as np
+
+        if allowed is None:
+            return self._best(query, top, None)
+        numbers, of_row = self._owned(owner)
+        mask = np.zeros(len(numbers), bool)
+        mask[[numbers[one] for one in allowed if one in numbers]] = True
+        return self._best(query, top, None if mask.all() else np.flatnonzero(mask[of_row]))
+
+    def _owned(self, owner: Owner) -> tuple[dict[str, int], NDArray[np.int32]]:
+        """Owners by number, and the number of each row's owner; worked out once."""
+        import numpy as np
+
+        if owner not in self._owners:
+            numbers: dict[str, int] = {}
+            of_row = [numbers.setdefault(owner(key), len(numbers)) for key in self.keys]
+            self._owners[owner] = numbers, np.array(of_row, np.int32)
+        return self._owners[owner]
+
+    def _best(self, query: Vectors, top: int, places: NDArray[np.intp] | None) -> list[tuple[str, float]]:
+        import numpy as np
+
+        row = np.ascontiguousarray(query, dtype=np.float32).reshape(-1)
+        if row.shape != (self.dimension,) or not np.isfinite(row).all():
+            raise ValueError(f"a query of dimension {row.size} in an index of dimension {self.dimension}")
+        count = min(top, len(self.keys) if places is None else len(places))
+        if count <= 0:
+            return []
+        if places is None:
+            scores = _products(self._matrix, row)
+        elif len(places) < FEW * len(self.keys):
+            scores = self._matrix[places] @ row
+        else:
+            scores = _products(self._matrix, row)[places]
+        near = np.arange(len(scores))
+        if count < len(scores):
+            last = np.partition(scores, len(scores) - count)[len(scores) - count]
+            near = np.flatnonzero(scores >= last - NEAR * max(1.0, abs(float(last))))
+        chosen = near if places is None else places[near]
+        exact = np.einsum("ij,j->i", self._matrix[chosen].astype(np.float64), row.astype(np.float64))
+        order = np.lexsort((chosen, -exact))[:count]
+        return [(self.keys[chosen[n]], float(exact[n])) for n in order]
+
+
+def _products(matrix: Vectors, row: Vectors) -> Vectors:
+    """The product of each row of a matrix with one row, in as many threads as there are cores and shards worth one."""
+    import numpy as np
+
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    shards = min(cores, len(matrix) // SHARD)
+    if shards < 2:
+        return np.asarray(matrix @ row, np.float32)
+    from concurrent.futures import ThreadPoolExecutor
+
+    found = np.empty(len(matrix), np.float32)
+    ends = [len(matrix) * n // shards for n in range(shards + 1)]
+
+    def product(first: int, last: int) -> None:
+        np.matmul(matrix[first:last], row, out=found[first:last])
+
+    with ThreadPoolExecutor(shards) as threads:
+        list(threads.map(product, ends[:-1], ends[1:]))
+    return found

@@ -1,0 +1,177 @@
+"""Finding at size: the whole answer beside FAISS's flat index over the same rows, opening, importing, and memory.
+
+python tests/bench find:1000,10000,100000
+
+A size is how many vectors the index of pictures has, six a reference (its whole and five tiles), 512 values each;
+captions have 384. Rows are drawn at random around 1,000 centres. Encoding the words is left out on both sides: the
+question is the same vector for both. Records are put in as the store keeps them, in bulk.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import faiss
+import numpy as np
+import sqlalchemy as sa
+from table import Row, best, memory_mb
+
+import refarchive
+from refarchive.encoders import base
+from refarchive.jobs import finding, index, measures
+from refarchive.records import model, schema, selecting
+from refarchive.records import rows as stored
+from refarchive.records.store import now
+from refarchive.search.finding import Query
+from refarchive.search.vectors import TILES, picture_key
+
+WIDE = 512
+WORDS = "lamp by the water"
+TITLES = ("Lamp at the stage", "Cart on the sands", "Women by the water", "A pilot's staff", "Baskets and nets")
+RARE = "Merrow Sands"
+PART = 20_000
+
+
+class Fixed:
+    """An encoder of which only the space matters."""
+
+    identity = base.Identity("bench", "0" * 64, WIDE, 0, "none")
+
+    def word_space(self, meaning: Any) -> Any:
+        return meaning
+
+    def encode_words(self, texts: Any) -> np.ndarray:
+        return _unit(np.random.default_rng(5).standard_normal((len(texts), WIDE)))
+
+
+class FixedSentences:
+    identity = base.Identity("bench sentences", "0" * 64, 384, 0, "none")
+
+    def encode(self, texts: Any) -> np.ndarray:
+        return _unit(np.random.default_rng(6).standard_normal((len(texts), 384)))
+
+
+base.register("bench", lambda name, progress: Fixed())  # type: ignore[arg-type,return-value]
+
+
+def _unit(values: np.ndarray) -> np.ndarray:
+    return (values / np.linalg.norm(values, axis=1, keepdims=True)).astype(np.float32)
+
+
+def _drawn(count: int, width: int, seed: int) -> Iterator[np.ndarray]:
+    rng = np.random.default_rng(seed)
+    centres = rng.standard_normal((1000, width))
+    for start in range(0, count, PART):
+        many = min(PART, count - start)
+        yield _unit(centres[rng.integers(0, 1000, many)] + 0.7 * rng.standard_normal((many, width)))
+
+
+def made(folder: Path, references: int) -> None:
+    """An archive of picture references, every hundredth of them from `RARE`, with all its vectors."""
+    with refarchive.create(folder, "bench", who="bench") as archive:
+        kit = _kit(archive)
+        every = [
+            model.Reference(
+                f"ref-{n:012d}", "image", f"{TITLES[n % len(TITLES)]}, {n}", f"{n}.jpg", sha256=f"{n:064d}",
+                suffix=".jpg", place=RARE if n % 100 == 0 else "Elsewhere", added_at=now(), width=10, height=10,
+            )
+            for n in range(references)
+        ]  # fmt: skip
+        with kit.store._writing() as connection:
+            for start in range(0, references, PART):
+                part = every[start : start + PART]
+                connection.execute(sa.insert(schema.reference), [stored.reference_to_row(one) for one in part])
+                for one in part:
+                    selecting.put_reference_words(connection, one)
+            kit.store._tell(connection, "added", f"reference:{every[-1].id}", None, stored.plain(every[-1]))
+        keys = [picture_key(one.id, tile) for one in every for tile in range(len(TILES))]
+        _append(kit.likeness, keys, WIDE, 1)
+        _append(kit.colours, [one.id for one in every], measures.WIDTH, 2)
+        captions = index.captions_of(every)
+        _append(kit.captions, list(captions), 384, 3)
+        assert index.level(kit)
+
+
+def _append(file: Any, keys: list[str], width: int, seed: int) -> None:
+    done = 0
+    for part in _drawn(len(keys), width, seed):
+        file.append(keys[done : done + len(part)], part)
+        done += len(part)
+
+
+def _kit(archive: Any) -> Any:
+    archive._kit.sentences = FixedSentences()
+    return archive._kit
+
+
+def rows_of(vectors: int) -> Iterator[Row]:
+    """All figures at one size."""
+    references = max(vectors // len(TILES), 1)
+    size = f"{references * len(TILES):,} vectors, {references:,} references"
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place) / "archive"
+        made(folder, references)
+        held = memory_mb("RssAnon")
+        start = time.perf_counter()
+        archive = refarchive.open(folder)
+        opened = time.perf_counter() - start
+        kit = _kit(archive)
+        asked = _unit(np.random.default_rng(4).standard_normal((1, WIDE)))
+        like, words = Query(like=asked[0]), Query(words=WORDS)
+        rare = Query(like=asked[0], filter=model.Filter(places=(RARE,)))
+        start = time.perf_counter()
+        assert len(finding.find(kit, like).hits) == min(20, references)
+        first = time.perf_counter() - start
+        found = [best(partial(finding.find, kit, query)) for query in (like, words, rare)]
+        # Pages of the mapped file count as the process's own while they are in memory: told apart from what is copied.
+        copied = memory_mb("RssAnon")
+        flat = faiss.IndexFlatIP(WIDE)
+        flat.add(np.ascontiguousarray(kit.likeness.matrix()))
+        captions = faiss.IndexFlatIP(384)
+        captions.add(np.ascontiguousarray(kit.captions.matrix()))
+        told = kit.sentences.encode([WORDS])
+        depth = min(1200, flat.ntotal)
+        bare = best(lambda: flat.search(asked, depth))
+        both = best(lambda: (flat.search(asked, depth), captions.search(told, min(200, references))))
+        archive.close()
+    yield Row("find by likeness, whole answer", size, found[0], bare, "at most 1 time", against="faiss.IndexFlatIP")
+    yield Row(
+        "find by words, encoding aside",
+        size,
+        found[1],
+        both,
+        "at most 1.5 times",
+        against="faiss.IndexFlatIP, both spaces",
+    )
+    yield Row(
+        "find by likeness, filter keeps 1 %",
+        size,
+        found[2],
+        found[0],
+        "at most 1 time",
+        against="ours without a filter",
+    )
+    yield Row("the first answer after opening", size, first)
+    yield Row("open an archive", size, opened, goal="under 0.3 s")
+    yield Row("memory held after asking, mapped rows aside", size, copied - held, unit="MB")
+
+
+def rows(*sizes: int) -> Iterator[Row]:
+    """Figures at 1,000, 10,000 and 100,000 vectors, or at the sizes named; a million takes some minutes to make."""
+    for vectors in sizes or (1_000, 10_000, 100_000):
+        yield from rows_of(vectors)
+    command = [
+        sys.executable,
+        "-c",
+        "import time; t = time.perf_counter(); import refarchive; print(time.perf_counter() - t)",
+    ]
+    times = [float(subprocess.run(command, capture_output=True, check=True, env=os.environ).stdout) for _ in range(5)]
+    yield Row("import refarchive", "", min(times), goal="under 0.15 s")
