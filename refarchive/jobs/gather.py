@@ -241,6 +241,8 @@ class _Run:
 
     def _known(self, reference: str, place: _Place) -> None:
         self.report.unchanged += 1
+        if not place.rows:
+            return  # nothing is said of it: it need not be read
         before = self.kit.store.reference(reference)
         for row in place.rows:
             after = bringing.said_of(before, row)

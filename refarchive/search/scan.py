@@ -1,8 +1,8 @@
 """Exact search over rows with keys: one product of the whole matrix with the question, then the best of it.
 
 The rows stay where they are, mapped from disk. Plain matrix products over a shard a core read them at the speed of
-memory; FAISS's flat index would hold a copy of them, and scans for one question on one core (`tests/bench/find.py` holds
-both side by side).
+memory; FAISS's flat index would hold a copy of them, and scans for one question on one core (`tests/bench/find.py`
+holds both side by side).
 """
 
 from __future__ import annotations
