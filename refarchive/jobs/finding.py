@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def rank_by_colour(kit: Kit, lab: Sequence[float], allowed: Sequence[str] | None) -> list[tuple[str, float]]:
-    """Picture references among `allowed` (all where None), nearest to a Lab colour first, with distances (CIEDE2000)."""
+    """Picture references among `allowed` (all where None), nearest to a Lab colour first, and how far (CIEDE2000)."""
     from refarchive.looks import colour
 
     keys = kit.colours.keys() if allowed is None else [key for key in allowed if key in kit.colours]
