@@ -61,7 +61,7 @@ class PlanDesk:
         now = self._archive.scene(slug)
         try:
             head = tomllib.loads(toml).get("scene")
-        except (tomllib.TOMLDecodeError, RecursionError):
+        except (ValueError, RecursionError):
             head = None  # refused below, with its line
         if isinstance(head, dict):
             named = str(head.get("slug") or slug_of(str(head.get("title", ""))))

@@ -56,7 +56,14 @@ def iim(metadata: PhotoMetadata, old: bytes = b"") -> bytes:
             flat = text.replace("-", "") if one.iim == 55 else text
             sets.append((2, one.iim, cut(flat, one.iim_bytes)))
     sets.sort(key=lambda each: each[:2])
-    return b"".join(struct.pack(">BBBH", 0x1C, record, number, len(value)) + value for record, number, value in sets)
+    return b"".join(_data_set(*one) for one in sets)
+
+
+def _data_set(record: int, number: int, value: bytes) -> bytes:
+    """One data set; a length that 15 bits do not hold is written extended, in four octets (IIM 4.2, 1.6)."""
+    if len(value) < 0x8000:
+        return struct.pack(">BBBH", 0x1C, record, number, len(value)) + value
+    return struct.pack(">BBBHI", 0x1C, record, number, 0x8004, len(value)) + value
 
 
 def cut(text: str, most: int) -> bytes:

@@ -220,6 +220,8 @@ def _open_tiff(path: Path, header_only: bool) -> _Opened:
             profile = page.tags.get(34675)
             orientation = int(tag.value) if tag else 1
             white_is_zero = int(page.photometric) == 0
+            if page.dtype is None or page.dtype.kind not in "uif":
+                raise ValueError(f"samples of the kind {page.dtype}")
             if not header_only:
                 pixels = np.asarray(page.asarray())
     except SourceRefused:

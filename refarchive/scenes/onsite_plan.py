@@ -79,7 +79,7 @@ def _several(kind: Any, table: Mapping[str, Any], key: str, path: tuple[str | in
 
 def _numbers(values: Any, count: int, at: Path, reader: Reader) -> tuple[float, ...]:
     whole = isinstance(values, list) and len(values) == count
-    if not whole or any(isinstance(v, bool) or not isinstance(v, int | float) or abs(v) > 1e6 for v in values):
+    if not whole or any(isinstance(v, bool) or not isinstance(v, int | float) or not abs(v) <= 1e6 for v in values):
         raise reader.refuse(at, f"is {values!r}.", f"Give {count} numbers: [90, 2.5].")
     return tuple(float(v) for v in values)
 

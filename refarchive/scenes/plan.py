@@ -120,6 +120,8 @@ def read_plan(text: str, lookup: Lookup) -> Plan:
         raise PlanRefused(
             f"Line {line} is not valid TOML: {error}.", "Correct that line and give the plan again.", line=line
         ) from None
+    except ValueError as error:  # Python reads no number of more than some thousand digits
+        raise PlanRefused(f"The plan has a number that cannot be read ({error}).", "Shorten the number.") from None
     except RecursionError:
         raise PlanRefused(
             "The plan nests values too deeply.", "Write it with tables and lists one level deep."

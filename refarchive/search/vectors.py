@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     Vectors = NDArray[np.float32]
 
 State = tuple[int, int]
+MOST_WIDE = 1 << 20  # values of a row: what says more is no vector file
 FORMAT = 1
 HEAD = "head.json"
 
@@ -292,7 +293,9 @@ class VectorFile:
                 raise ValueError("another sum")
             version, generation = int(head["format"]), int(head["generation"])
             identity, dimension = dict(head["identity"]), int(head["dimension"])
-        except (ValueError, TypeError, KeyError) as error:
+            if not (version >= 1 and generation >= 0 and 1 <= dimension <= MOST_WIDE):
+                raise ValueError("numbers that cannot be")
+        except (ValueError, TypeError, KeyError, AttributeError, OverflowError, RecursionError) as error:
             raise self._damaged("has a head that cannot be read") from error
         if version > FORMAT:
             raise ArchiveTooNew(
@@ -362,7 +365,7 @@ def opened(folder: Path) -> VectorFile | None:
         return VectorFile(folder, identity=head["identity"], dimension=int(head["dimension"]))
     except FileNotFoundError:
         return None
-    except (ValueError, TypeError, KeyError) as error:
+    except (ValueError, TypeError, KeyError, OverflowError, RecursionError) as error:
         raise ArchiveDamaged(
             f"The vector file {folder.name} has a head that cannot be read.",
             "Have it made anew: refarchive verify ARCHIVE --repair",
