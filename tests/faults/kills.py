@@ -28,6 +28,7 @@ from typing import Any
 from sqlalchemy.engine.default import DefaultDialect
 
 import refarchive
+from refarchive.archive import packs
 from refarchive.records.files import hash_of
 from refarchive.records.store import DATABASE, Store
 from tests.faults import quick
@@ -94,12 +95,40 @@ def _scene(folder: Path) -> None:
             quick.plan(archive, f"At the ford, {number}")
 
 
+def _pack(folder: Path) -> None:
+    if not (folder / "one.tar").exists():
+        packs.pack(folder / "archive", folder / "one.tar")
+
+
+def _pack_whole(folder: Path) -> None:
+    if (folder / "one.tar").exists():
+        packs.look_into(folder / "one.tar")
+
+
+def _before_unpack(folder: Path) -> None:
+    _before(folder)
+    packs.pack(folder / "archive", folder / "one.tar")
+
+
+def _unpack(folder: Path) -> None:
+    if not (folder / "elsewhere").exists():
+        packs.unpack(folder / "one.tar", folder / "elsewhere")
+
+
+def _unpack_whole(folder: Path) -> None:
+    if (folder / "elsewhere").exists():
+        with refarchive.open(folder / "elsewhere") as archive:
+            assert not archive.verify().problems
+
+
 KINDS = (
     Kind("gather", _before_gather, _gather),
     Kind("reencode", _before, _reencode),
     Kind("migrate", _before_migrate, _migrate, mended=True),
     Kind("dossier", _before, _dossier, finished=_dossier_whole),
     Kind("scene", _before, _scene),
+    Kind("pack", _before, _pack, finished=_pack_whole),
+    Kind("unpack", _before_unpack, _unpack, finished=_unpack_whole),
 )
 
 
