@@ -1,7 +1,8 @@
 """The command line: a thin layer over :class:`refarchive.archive.Archive`.
 
 With `--json` every command prints one JSON document on standard output and nothing else there; progress and notices go
-to standard error. Exit 0: done. 1: a named problem, one sentence and the next step. 2: wrong usage. Never a traceback.
+to standard error. Exit 0: done. 1: a named problem, one sentence and the next step. 2: wrong usage. 130: interrupted by
+Ctrl-C. Never a traceback.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ def main() -> None:
         code = 2
     except (KeyboardInterrupt, click.Abort):
         problem("Stopped.", "What was done so far is kept; give the same command again to go on.")
-        code = 1
+        code = 130  # as shells tell of what was interrupted: 128 and the number of the signal
     except RefArchiveError as error:
         problem(error.problem, error.next_step)
         code = 1

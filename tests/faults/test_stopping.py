@@ -1,0 +1,64 @@
+"""Ctrl-C on the command line: a sentence and exit status 130, what was done is kept, and the same command goes on."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+import refarchive
+from tests.faults import quick
+
+ROOT = Path(__file__).parents[2]
+COMMAND = """
+import sys
+from tests.faults import quick
+quick.install()
+from refarchive.cli import main
+main()
+"""
+
+
+def started(*words: str) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        [sys.executable, "-c", COMMAND, *words], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Path:
+    quick.install()
+    refarchive.create(tmp_path / "archive", "quick").close()
+    quick.scans(tmp_path / "scans", 300)
+    return tmp_path
+
+
+def test_gathering_that_is_interrupted_keeps_what_was_done_and_goes_on(place: Path) -> None:
+    work = started("gather", str(place / "archive"), str(place / "scans"))
+    with refarchive.open(place / "archive") as archive:
+        while len(archive) < 16:  # one batch is stored
+            assert work.poll() is None
+            time.sleep(0.02)
+    work.send_signal(signal.SIGINT)
+    _, told = work.communicate(timeout=60)
+    assert work.returncode == 130
+    assert "Stopped." in told
+    assert "Traceback" not in told
+    with refarchive.open(place / "archive") as archive:
+        kept = len(archive)
+    assert 16 <= kept < 303
+    again = started("gather", str(place / "archive"), str(place / "scans"), "--json")
+    answer, told = again.communicate(timeout=120)
+    assert again.returncode == 0, told
+    report = json.loads(answer)
+    assert (report["added"], report["unchanged"]) == (303 - kept, kept)
+    with refarchive.open(place / "archive") as archive:
+        assert len(archive) == 303
+        assert archive.verify().problems == []
