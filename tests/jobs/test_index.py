@@ -12,6 +12,8 @@ from filelock import FileLock
 import refarchive
 from refarchive.archive import Archive
 from refarchive.errors import ArchiveBusy
+from refarchive.jobs import index
+from refarchive.jobs.kit import Kit
 from refarchive.search import vector_folder
 
 
@@ -63,3 +65,35 @@ def test_who_waits_too_long_is_told(archive: Archive, folder: Path, monkeypatch:
         archive.gather(folder)
     archive.gather(folder)
     assert archive.verify().problems == []
+
+
+def test_what_is_level_is_not_read_again_until_something_changes(
+    archive: Archive, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    archive.gather(folder)
+    archive.find("lamp")
+    looked = []
+    whole = index.level
+
+    def level(kit: Kit) -> bool:
+        looked.append(kit)
+        return whole(kit)
+
+    monkeypatch.setattr(index, "level", level)
+    archive.find("lamp")
+    assert looked == []
+    with refarchive.open(archive.folder) as other:  # what is known is known to the next who opens it
+        other.find("lamp")
+        assert looked == []
+        other.describe("b.png", title="A barge on the mud")
+    assert archive.find("barge on the mud").hits[0].reference.source_name == "b.png"
+    assert looked
+    assert index.level(archive._kit)
+    archive.find("lamp")
+    looked.clear()
+    archive._kit.captions.drop(archive._kit.captions.keys()[:1])  # a vector file touched, and no record
+    archive.find("lamp")
+    assert looked
+    assert index.level(archive._kit)
+    (archive.folder / "vectors" / vector_folder.LEVEL).write_bytes(b"[")
+    assert archive.find("lamp").hits
