@@ -575,7 +575,7 @@ class Archive:
                 def tell(done: int, total: int, name: str) -> None:
                     if bar.total != (total or None):
                         bar.reset(total or None)
-                    bar.set_postfix_str(name, refresh=False)
+                    bar.set_postfix_str(visible(name), refresh=False)
                     bar.update(done - bar.n)
 
                 kit.progress = tell
