@@ -49,9 +49,8 @@ class Store:
         self.folder = folder
         self.who = who or os.environ.get("REFARCHIVE_WHO", "") or _login()
         self._engine = engine
-        # One connection is held: the last one to close a WAL database checkpoints it, which would cost every call.
         with database.reading(engine):
-            self._held = engine.connect() if engine.dialect.name == "sqlite" else None
+            pass  # a database that cannot be reached is named at once
         self.families = Families(self._reading, self._writing, self._tell)
         self.looked = Looked(self._reading, self._writing, self._tell)
         self.after = AfterTheShoot(self._reading, self._writing, self._tell)
@@ -81,8 +80,6 @@ class Store:
 
     def close(self) -> None:
         """Close the database; the store is of no use afterwards."""
-        if self._held is not None:
-            self._held.close()
         self._engine.dispose()
 
     def __enter__(self) -> Store:
