@@ -56,7 +56,7 @@ def sources_of(kit: Kit) -> Sources:
     def word_space() -> Index:
         return kit.kept_index(kit.meaning, lambda: kit.encoder.word_space(kit.meaning.matrix()), "words")
 
-    if not kit.store.count():
+    if kit.store.empty():
         return finding.Sources(store=kit.store, encoder=kit.encoder_name)
     return finding.Sources(
         store=kit.store,

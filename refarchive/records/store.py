@@ -245,6 +245,11 @@ class Store:
         with self._reading() as connection:
             return connection.execute(sa.select(sa.func.count()).select_from(schema.reference)).scalar_one()
 
+    def empty(self) -> bool:
+        """Whether there is no reference at all; unlike `count`, as quick in a large archive."""
+        with self._reading() as connection:
+            return connection.execute(sa.select(schema.reference.c.number).limit(1)).first() is None
+
     def resolve(self, name: str) -> model.Reference:
         """A reference by id, by file name as gathered, or by a beginning of its id (eight characters or more).
 

@@ -12,8 +12,8 @@ from refarchive.records import model, schema
 from refarchive.records.database import folded, plain
 from refarchive.records.sql import holds
 
-# Rows of equal rank stand in the order of gathering, which is that of their numbers: an id, or a passage's owner, lies in
-# another table, and to fetch it for each row that matches costs more than all the rest. It is fetched for the best only.
+# Rows of equal rank stand in the order of gathering, which is that of their numbers. An id lies in another table; to
+# fetch it for each row that matches would cost more than all the rest: it is fetched for the best only.
 _SEARCH = """
     SELECT words.id, best.badness FROM (
         SELECT rowid AS number, bm25({table}) AS badness FROM {table}

@@ -38,6 +38,10 @@ def test_what_a_filter_keeps_is_ranked_as_a_plain_product_over_it(seed, referenc
     assert [key for key, _ in found] == brute(keys, rows, query, top, kept)
     named = None if kept is None else [key for key in keys if owner(key) in kept]
     assert index.search(query, top, named) == found
+    firsts: dict[str, str] = {}
+    for key in brute(keys, rows, query, len(keys), kept):
+        firsts.setdefault(owner(key), key)
+    assert [key for key, _ in index.best_of_each(query, top, owner, kept)] == list(firsts.values())[:top]
 
 
 def test_shards_give_what_one_product_gives(monkeypatch, tmp_path):
