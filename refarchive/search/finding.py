@@ -349,7 +349,10 @@ def _rankings(
         asked |= dict.fromkeys(query.more, "asked for more like it") | dict.fromkeys(
             query.less, "asked for less like it"
         )
-        entries = _by_picture(sources.likeness(), likeness, kept, depth)
+        index = sources.likeness()
+        if kept is None and index.told:
+            notes.append(index.told)
+        entries = _by_picture(index, likeness, kept, depth)
         add(LIKENESS, [e._replace(asked=asked.get(e.reference, "")) for e in entries] if asked else entries)
     if query.colour is not None:
         ranked = [] if sources.rank_by_colour is None else sources.rank_by_colour(query.colour, kept)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from refarchive.search.lists import Lists
     from refarchive.search.vectors import VectorFile, Vectors
 
 Owner = Callable[[str], str]  # the reference that a key belongs to
@@ -51,6 +52,8 @@ class Index:
             raise ValueError("a key is there twice")
         self.dimension = int(matrix.shape[1])
         self._matrix = np.asarray(matrix)  # a mapped one stays mapped
+        self.lists: Lists | None = None  # over the first of the rows
+        self.looked = False  # for lists
         self._owners: dict[Owner, tuple[dict[str, int], NDArray[np.int32]]] = {}
 
     @classmethod
@@ -93,8 +96,36 @@ class Index:
     def best_of_each(
         self, query: Vectors, top: int, owner: Owner, allowed: Collection[str] | None
     ) -> list[tuple[str, float]]:
-        """As `search_owned`, but `top` counts references, and of each only its best row is told."""
-        row, places = self._asked(query), self._kept(owner, allowed)
+        """As `search_owned`, but `top` counts references, and of each only its best row is told.
+
+        Where there are lists and all references are allowed, the rows in the nearest lists and all that are in none are
+        ranked, and not the rest: `told` says how many of the best that finds. A filter is always served from all rows.
+        """
+        row = self._asked(query)
+        if allowed is None and self.lists is not None and self.lists.probes:
+            found = self._best_of_each(row, top, owner, self._listed(self.lists, row))
+            if len(found) == top:
+                return found
+        return self._best_of_each(row, top, owner, self._kept(owner, allowed))
+
+    @property
+    def told(self) -> str:
+        """A sentence on how rows are looked up where they are many, "" where each is read and nothing was tried."""
+        if self.lists is None:
+            return ""
+        share = f"{100 * self.lists.found:.1f} %"
+        if not self.lists.probes:
+            return f"Every vector was read: lists of them found only {share} of the nearest in a trial."
+        return f"Not every vector was read: lists of them found {share} of the 20 nearest in a trial."
+
+    def _listed(self, lists: Lists, row: Vectors) -> NDArray[np.intp]:
+        import numpy as np
+
+        return np.concatenate([lists.near(row), np.arange(len(lists.rows), len(self.keys))])
+
+    def _best_of_each(
+        self, row: Vectors, top: int, owner: Owner, places: NDArray[np.intp] | None
+    ) -> list[tuple[str, float]]:
         scores = self._scores(row, places)
         count = 2 * top  # rows: a reference has several, so more are looked at where these are of too few
         while True:

@@ -291,6 +291,8 @@ class VectorTable:
 class TableIndex:
     """Exact inner-product search (pgvector) over rows with keys; as `Index`, which see."""
 
+    told = ""
+
     def __init__(self, file: VectorTable) -> None:
         self._file = file
         self.keys = file.keys()
