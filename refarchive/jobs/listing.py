@@ -24,6 +24,7 @@ FOLDER, NAME = "lists", "likeness.lists"
 # Rows from which lists are made. Figures in tests/bench/README.md: below, a scan over two cores takes so little of an
 # answer that minutes of making lists are not worth it.
 LARGE = 300_000
+MOST_BYTES = 1 << 28  # of a file that is read: lists over some forty million rows
 MOST_NEW = 0.1  # share of rows added since, from which the lists are made anew
 
 
@@ -41,7 +42,8 @@ def bring_up_to_date(kit: Kit) -> bool:
         leftovers.sweep(path.parent.glob(".making-*"))
     file = kit.likeness
     if len(file) < LARGE:
-        path.unlink(missing_ok=True)
+        with suppress(OSError):  # they are not used either
+            path.unlink()
         return False
     kept = of(kit)
     if kept is not None and len(file) - len(kept.rows) <= MOST_NEW * len(file):
@@ -57,10 +59,8 @@ def bring_up_to_date(kit: Kit) -> bool:
 
 def of(kit: Kit) -> Lists | None:
     """The lists that are kept, None where there are none, or none that can be read, or they are of other rows."""
-    from refarchive.search.lists import Lists
-
     try:
-        found = Lists.from_bytes(_path(kit).read_bytes())
+        found = _read(kit)
     except (OSError, ValueError):
         return None
     file = kit.likeness
@@ -70,10 +70,8 @@ def of(kit: Kit) -> Lists | None:
 
 def damaged(kit: Kit) -> bool:
     """Whether lists are there that cannot be read."""
-    from refarchive.search.lists import Lists
-
     try:
-        Lists.from_bytes(_path(kit).read_bytes())
+        _read(kit)
     except FileNotFoundError:
         return False
     except (OSError, ValueError):
@@ -91,6 +89,16 @@ def index(kit: Kit) -> Index:
 
 def _path(kit: Kit) -> Path:
     return kit.folder / "vectors" / FOLDER / NAME
+
+
+def _read(kit: Kit) -> Lists:
+    from refarchive.search.lists import Lists
+
+    with open(_path(kit), "rb") as file:
+        content = file.read(MOST_BYTES + 1)
+    if len(content) > MOST_BYTES:
+        raise ValueError("no lists are so long")
+    return Lists.from_bytes(content)
 
 
 def _stamp(kit: Kit, count: int) -> str:

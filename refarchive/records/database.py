@@ -10,6 +10,7 @@ import uuid
 import weakref
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -53,6 +54,11 @@ def plain(text: str) -> str:
     return folded(text).casefold()
 
 
+@lru_cache(maxsize=1000, typed=True)  # places and rights come again and again, and a filter asks each row's
+def _plain_value(value: Any) -> str | None:
+    return None if value is None else plain(str(value))
+
+
 def engine_for(path: Path, *, foreign_keys: bool = True, make: bool = False) -> sa.Engine:
     """Connections to the file, each prepared the same way; it is made only where asked for."""
     # An address without mode=rw would make an empty database where a disk was taken away. Absolute once and for all.
@@ -81,7 +87,7 @@ def engine_for(path: Path, *, foreign_keys: bool = True, make: bool = False) -> 
     def prepare(connection: sqlite3.Connection, record: Any) -> None:
         record.info["file"] = _as_it_lies(path)
         connection.isolation_level = None  # transactions are begun below, not by the driver
-        connection.create_function("plain", 1, lambda s: None if s is None else plain(str(s)), deterministic=True)
+        connection.create_function("plain", 1, _plain_value, deterministic=True)
         connection.create_function("holds_subject", 2, lambda s, code: holds(str(s), code), deterministic=True)
         for pragma in (
             f"foreign_keys = {'ON' if foreign_keys else 'OFF'}",

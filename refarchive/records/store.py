@@ -27,10 +27,21 @@ from refarchive.records.families import Families
 from refarchive.records.hung import AfterTheShoot
 from refarchive.records.looked import Looked
 from refarchive.records.shared import Shared, make, ready
+from refarchive.records.sql import listed_later
 
 __all__ = ["DATABASE", "InUse", "Store", "folded", "now"]
 
 MAX_HISTORY = 100_000
+
+# What every question asks is put together once: to do it each time takes longer than the database's own part.
+_EVERY = sa.select(schema.reference).order_by(schema.reference.c.number)
+_NAMED = _EVERY.where(schema.reference.c.id.in_(listed_later("ids")))
+_ANY = sa.select(schema.reference.c.number).limit(1)
+_LATEST = (
+    sa.select(schema.history.c.number, schema.history.c.at, schema.history.c.record)
+    .order_by(schema.history.c.number.desc())
+    .limit(1)
+)
 
 
 class InUse(RefArchiveError, ValueError):
@@ -215,12 +226,9 @@ class Store:
 
     def references(self, ids: Sequence[str] | None = None) -> list[model.Reference]:
         """All references in the order they were gathered, or those named, in the order named (unknown ids left out)."""
-        table = schema.reference
-        query = sa.select(table).order_by(table.c.number)
-        if ids is not None:
-            query = query.where(table.c.id.in_(selecting.listed(ids)))
         with self._reading() as connection:
-            found = [rows.row_to_reference(row) for row in connection.execute(query).mappings()]
+            told = connection.execute(_EVERY) if ids is None else connection.execute(_NAMED, {"ids": ids})
+            found = [rows.row_to_reference(row) for row in told.mappings()]
         if ids is None:
             return found
         by_id = {reference.id: reference for reference in found}
@@ -248,7 +256,7 @@ class Store:
     def empty(self) -> bool:
         """Whether there is no reference at all; unlike `count`, as quick in a large archive."""
         with self._reading() as connection:
-            return connection.execute(sa.select(schema.reference.c.number).limit(1)).first() is None
+            return connection.execute(_ANY).first() is None
 
     def resolve(self, name: str) -> model.Reference:
         """A reference by id, by file name as gathered, or by a beginning of its id (eight characters or more).
@@ -565,10 +573,8 @@ class Store:
 
     def last_change(self) -> tuple[int, str, str]:
         """Number, moment and record of the latest change, 0 and empty where there is none."""
-        table = schema.history
-        query = sa.select(table.c.number, table.c.at, table.c.record).order_by(table.c.number.desc()).limit(1)
         with self._reading() as connection:
-            row = connection.execute(query).first()
+            row = connection.execute(_LATEST).first()
         return (row.number, row.at, row.record) if row else (0, "", "")
 
     # --- selecting ----------------------------------------------------------------------------------------------

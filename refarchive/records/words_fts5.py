@@ -70,7 +70,11 @@ def drop(connection: sa.Connection, reference: str) -> None:
 
 def has_part(column: sa.Column[str], parts: Sequence[str]) -> sa.ColumnElement[bool]:
     """References whose place or rights holds one of the parts, whatever its case."""
-    return sa.or_(*(holds(sa.func.plain(column), plain(part)) for part in parts))
+    # Each value is looked at once, however many have it. The limit, which is none, keeps SQLite from turning this into
+    # a condition on every row.
+    every = sa.select(column).distinct().limit(-1).subquery()
+    value = every.c[column.name]
+    return column.in_(sa.select(value).where(sa.or_(*(holds(sa.func.plain(value), plain(part)) for part in parts))))
 
 
 def has_subject(subjects: Sequence[str], codes: Sequence[str]) -> sa.ColumnElement[bool]:

@@ -112,6 +112,13 @@ def test_damaged_lists_are_refused_named_and_made_anew(gathered: Archive, how: s
         assert like(again)[1]
 
 
+def test_a_file_without_end_is_not_read_to_its_end(gathered: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert listing.of(gathered._kit) is not None
+    monkeypatch.setattr(listing, "MOST_BYTES", 100)
+    assert listing.of(gathered._kit) is None
+    assert listing.damaged(gathered._kit)
+
+
 def test_making_them_is_told_and_may_be_stopped(gathered: Archive) -> None:
     kit = gathered._kit
     kept(gathered).unlink()
