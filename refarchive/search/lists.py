@@ -6,7 +6,8 @@ second copy of all of them, and its reader is not meant for files from strangers
 
 What lists miss is measured when they are made: rows of their own are looked for both ways, and as many lists are
 read as that asks for. Where a quarter of all rows would have to be read, the lists are of no use, and say so (`probes`
-is 0).
+is 0). A question like nothing that is there has its nearest rows in no list in particular: it is known by how far even
+they are, and answered from all rows (`least`).
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from __future__ import annotations
 import json
 import zlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ NEAREST = 20
 ASKED = 200  # rows looked for in the trial
 LEAST_READ = 4  # lists, whatever the trial says: a question may be less like the rows than they are like each other
 MOST_READ = 0.25  # share of the rows beyond which reading them all is as quick
+UNLIKE = 0.05  # share of the archive's own rows that would be taken for like nothing there: they are only slower
 MOST_LISTS = 4096
 ROUNDS = 8  # of k-means
 TRAINED_ON = 64  # rows a centre
@@ -45,7 +47,8 @@ class Lists:
 
     centres: float32 (k, d), of length 1. starts: (k + 1,), where each list begins among `rows`. rows: numbers of all
     rows from 0, each once. probes: how many lists a question reads, 0 where they are of no use. found: share of the
-    nearest found in the trial. stamp: what the rows were, so that lists of others are known.
+    nearest found in the trial. least: the product with its 20th nearest row below which a question is like nothing
+    that is there. stamp: what the rows were, so that lists of others are known.
     """
 
     centres: Vectors
@@ -53,6 +56,7 @@ class Lists:
     rows: Places
     probes: int
     found: float
+    least: float
     stamp: str
 
     def near(self, query: Vectors, probes: int | None = None) -> Places:
@@ -71,6 +75,7 @@ class Lists:
             "rows": len(self.rows),
             "probes": self.probes,
             "found": self.found,
+            "least": self.least,
             "stamp": self.stamp,
         }
         numbers = (self.centres.astype("<f4"), self.starts.astype("<u4"), self.rows.astype("<u4"))
@@ -90,12 +95,12 @@ class Lists:
             head: dict[str, Any] = json.loads(told)
             (many, wide), count = map(int, head["centres"]), int(head["rows"])
             probes, found, stamp = int(head["probes"]), float(head["found"]), str(head["stamp"])
-            version = head["version"]
+            version, least = head["version"], float(head["least"])
         except (TypeError, KeyError, AttributeError, OverflowError, RecursionError) as error:
             raise ValueError("another head") from error
         if (
             version != VERSION
-            or not 0 <= found <= 1
+            or not (0 <= found <= 1 and -1 <= least <= 1)
             or not (1 <= many <= MOST_LISTS and wide >= 1 and count >= 1 and 0 <= probes <= many)
         ):
             raise ValueError("another version, or sizes that cannot be")
@@ -109,7 +114,7 @@ class Lists:
             raise ValueError("lists that cannot be")
         if rows.max() >= count or (np.bincount(rows, minlength=count) != 1).any():
             raise ValueError("a row twice, or not at all")
-        return cls(np.ascontiguousarray(centres), starts, rows, probes, found, stamp)
+        return cls(np.ascontiguousarray(centres), starts, rows, probes, found, least, stamp)
 
 
 def made(matrix: Vectors, stamp: str, tell: Tell | None = None, *, seed: int = 1) -> Lists:
@@ -129,9 +134,7 @@ def made(matrix: Vectors, stamp: str, tell: Tell | None = None, *, seed: int = 1
         tell(min(start + AT_ONCE, count), count, "putting vectors into lists")
     rows = np.argsort(nearest, kind="stable")
     starts = np.concatenate([[0], np.cumsum(np.bincount(nearest, minlength=many))])
-    parted = Lists(centres, starts, rows, 0, 0.0, stamp)
-    probes, found = _tried(parted, matrix, tell, seed)
-    return Lists(centres, starts, rows, probes, found, stamp)
+    return _tried(Lists(centres, starts, rows, 0, 0.0, 0.0, stamp), matrix, tell, seed)
 
 
 def _centres(matrix: Vectors, many: int, tell: Tell, seed: int) -> Vectors:
@@ -164,14 +167,15 @@ def _nearest(centres: Vectors, rows: Vectors) -> NDArray[np.int64]:
     return found
 
 
-def _tried(parted: Lists, matrix: Vectors, tell: Tell, seed: int) -> tuple[int, float]:
-    """How many lists are to be read, and the share of the nearest rows then found; 0 lists where too many."""
+def _tried(parted: Lists, matrix: Vectors, tell: Tell, seed: int) -> Lists:
+    """The lists with what a trial says of them: how many are to be read (0 where too many), and what is found then."""
     import numpy as np
 
     count = len(matrix)
     asked = np.sort(np.random.default_rng(seed + 1).choice(count, min(ASKED, count), replace=False))
     questions = np.array(matrix[asked], np.float32)
-    wanted = _exact(matrix, asked, questions, tell)
+    wanted, last = _exact(matrix, asked, questions, tell)
+    least = float(np.clip(np.quantile(last, UNLIKE), -1, 1))
     probes, found = min(LEAST_READ, len(parted.centres)), 0.0
     while probes <= len(parted.centres):
         shares, read = [], 0
@@ -183,17 +187,17 @@ def _tried(parted: Lists, matrix: Vectors, tell: Tell, seed: int) -> tuple[int, 
             kept = near[np.argsort(-scores, kind="stable")[: len(nearest)]]
             shares.append(len(np.intersect1d(kept, nearest)) / max(1, len(nearest)))
         if read > MOST_READ * count * len(asked):
-            return 0, found
+            break
         found = float(np.mean(shares))
         if found >= ENOUGH:
-            return probes, found
+            return replace(parted, probes=probes, found=found, least=least)
         probes *= 2
         tell(min(probes, len(parted.centres)), len(parted.centres), "trying the lists")
-    return 0, found
+    return replace(parted, found=found, least=least)
 
 
-def _exact(matrix: Vectors, asked: Places, questions: Vectors, tell: Tell) -> list[Places]:
-    """The nearest rows of each question, itself aside, by products with every row."""
+def _exact(matrix: Vectors, asked: Places, questions: Vectors, tell: Tell) -> tuple[list[Places], list[float]]:
+    """The nearest rows of each question, itself aside, by products with every row; and the last one's product."""
     import numpy as np
 
     best = [(np.empty(0, np.float32), np.empty(0, np.intp)) for _ in asked]
@@ -207,4 +211,8 @@ def _exact(matrix: Vectors, asked: Places, questions: Vectors, tell: Tell) -> li
             order = np.argsort(-scores, kind="stable")[:NEAREST]
             best[n] = scores[order], places[order]
         tell(min(start + AT_ONCE, len(matrix)), len(matrix), "trying the lists")
-    return [places[np.isfinite(scores)] for scores, places in best]
+    nearest = [places[np.isfinite(scores)] for scores, places in best]
+    return nearest, [
+        float(scores[len(places) - 1]) if len(places) else 1.0
+        for (scores, _), places in zip(best, nearest, strict=True)
+    ]

@@ -13,6 +13,8 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from refarchive.search.lists import NEAREST
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
@@ -99,14 +101,19 @@ class Index:
         """As `search_owned`, but `top` counts references, and of each only its best row is told.
 
         Where there are lists and all references are allowed, the rows in the nearest lists and all that are in none are
-        ranked, and not the rest: `told` says how many of the best that finds. A filter is always served from all rows.
+        ranked, and not the rest: `told` says how many of the best that finds. A filter, and a question that is like
+        nothing there, are served from all rows.
         """
         row = self._asked(query)
         if allowed is None and self.lists is not None and self.lists.probes:
-            found = self._best_of_each(row, top, owner, self._listed(self.lists, row))
-            if len(found) == top:
-                return found
-        return self._best_of_each(row, top, owner, self._kept(owner, allowed))
+            near = self._listed(self.lists, row)
+            scores = self._scores(row, near)
+            if _last(scores, NEAREST) >= self.lists.least:
+                found = self._best_of_each(row, top, owner, near, scores)
+                if len(found) == top:
+                    return found
+        places = self._kept(owner, allowed)
+        return self._best_of_each(row, top, owner, places, self._scores(row, places))
 
     @property
     def told(self) -> str:
@@ -116,7 +123,7 @@ class Index:
         share = f"{100 * self.lists.found:.1f} %"
         if not self.lists.probes:
             return f"Every vector was read: lists of them found only {share} of the nearest in a trial."
-        return f"Not every vector was read: lists of them found {share} of the 20 nearest in a trial."
+        return f"What is near is looked up in lists of vectors, which held {share} of the 20 nearest in a trial."
 
     def _listed(self, lists: Lists, row: Vectors) -> NDArray[np.intp]:
         import numpy as np
@@ -124,10 +131,10 @@ class Index:
         return np.concatenate([lists.near(row), np.arange(len(lists.rows), len(self.keys))])
 
     def _best_of_each(
-        self, row: Vectors, top: int, owner: Owner, places: NDArray[np.intp] | None
+        self, row: Vectors, top: int, owner: Owner, places: NDArray[np.intp] | None, scores: Vectors
     ) -> list[tuple[str, float]]:
-        scores = self._scores(row, places)
-        count = 2 * top  # rows: a reference has several, so more are looked at where these are of too few
+        # Rows: a reference has several, so more are looked at where these are of too few.
+        count = 2 * top if len(scores) > 8 * top else len(scores)
         while True:
             best: dict[str, tuple[int, float]] = {}
             for place, product in self._best(scores, row, count, places):
@@ -187,12 +194,20 @@ class Index:
             return []
         near = np.arange(len(scores))
         if count < len(scores):
-            last = float(np.partition(scores, len(scores) - count)[len(scores) - count])
+            last = _last(scores, count)
             near = np.flatnonzero(scores >= last - NEAR * max(1.0, abs(last)))
         chosen = near if places is None else places[near]
         exact = np.einsum("ij,j->i", self._matrix[chosen].astype(np.float64), row.astype(np.float64))
         order = np.lexsort((chosen, -exact))[:count]
         return list(zip(chosen[order].tolist(), exact[order].tolist(), strict=True))
+
+
+def _last(scores: Vectors, count: int) -> float:
+    """The lowest of the `count` highest values, or of all."""
+    import numpy as np
+
+    place = max(0, len(scores) - count)
+    return float(np.partition(scores, place)[place]) if len(scores) else -np.inf
 
 
 def _products(matrix: Vectors, row: Vectors, places: NDArray[np.intp] | None = None) -> Vectors:

@@ -66,6 +66,20 @@ def test_what_is_found_of_the_nearest_is_what_the_trial_said(rows: np.ndarray, p
     assert "%" in index.told
 
 
+def test_a_question_like_nothing_there_is_answered_from_all_rows(rows: np.ndarray, parted: Lists) -> None:
+    keys = [picture_key(f"ref-{n}") for n in range(COUNT)]
+    index, plain = Index(keys, rows), Index(keys, rows)
+    index.lists = parted
+    by_lists, missed = 0, 0
+    for question in unit(np.random.default_rng(9).standard_normal((50, WIDE))):
+        near = parted.near(question)
+        missed += len(nearest(rows, question, 20) - set(near.tolist()))
+        found = index.best_of_each(question, 20, owner, None)
+        by_lists += found != plain.best_of_each(question, 20, owner, None)
+    assert missed > 100  # lists alone would have missed many
+    assert by_lists <= 2
+
+
 def test_every_row_is_in_one_list_that_of_the_nearest_centre(rows: np.ndarray, parted: Lists) -> None:
     assert sorted(parted.rows.tolist()) == list(range(COUNT))
     products = rows.astype(np.float64) @ parted.centres.T.astype(np.float64)
@@ -141,6 +155,8 @@ def forged(parted: Lists, **changes: object) -> bytes:
         {"found": "all"},
         {"found": []},
         {"found": float("nan")},
+        {"least": float("inf")},
+        {"least": None},
     ],
 )
 def test_heads_that_cannot_be_are_refused(parted: Lists, changes: dict[str, object]) -> None:
@@ -154,7 +170,7 @@ def test_rows_twice_or_beyond_the_last_are_refused(parted: Lists) -> None:
         rows = parted.rows.copy()
         rows[0] = value
         with pytest.raises(ValueError, match="twice"):
-            Lists.from_bytes(Lists(parted.centres, parted.starts, rows, 1, 1.0, "").to_bytes())
+            Lists.from_bytes(Lists(parted.centres, parted.starts, rows, 1, 1.0, 0.0, "").to_bytes())
 
 
 def test_making_tells_how_far_it_is_and_can_be_stopped(rows: np.ndarray) -> None:
