@@ -382,7 +382,7 @@ def _by_sentence(
 
 
 def _picture_owner(key: str) -> str:
-    return split_key(key)[0]
+    return key.rpartition("#")[0] or key  # as `split_key` has it, in half the time
 
 
 def _caption_owner(key: str) -> str:
