@@ -176,23 +176,19 @@ def _tried(parted: Lists, matrix: Vectors, tell: Tell, seed: int) -> Lists:
     questions = np.array(matrix[asked], np.float32)
     wanted, last = _exact(matrix, asked, questions, tell)
     least = float(np.clip(np.quantile(last, UNLIKE), -1, 1))
-    probes, found = min(LEAST_READ, len(parted.centres)), 0.0
-    while probes <= len(parted.centres):
-        shares, read = [], 0
-        for number, question, nearest in zip(asked, questions, wanted, strict=True):
-            near = parted.near(question, probes)
-            read += len(near)
-            near = near[near != number]
-            scores = matrix[near] @ question
-            kept = near[np.argsort(-scores, kind="stable")[: len(nearest)]]
-            shares.append(len(np.intersect1d(kept, nearest)) / max(1, len(nearest)))
-        if read > MOST_READ * count * len(asked):
-            break
-        found = float(np.mean(shares))
+    # What is read is ranked exactly, so a question finds those of its nearest rows that lie in the lists it reads.
+    sizes = np.diff(parted.starts)
+    of_row = np.empty(count, np.intp)
+    of_row[parted.rows] = np.repeat(np.arange(len(sizes)), sizes)
+    order = np.argsort(-(questions @ parted.centres.T), axis=1)
+    turns = np.argsort(order, axis=1)  # of each list, when a question would come to it
+    probes, found = min(LEAST_READ, len(sizes)), 0.0
+    while probes <= len(sizes) and sizes[order[:, :probes]].sum(axis=1).mean() <= MOST_READ * count:
+        held = [np.mean(turn[of_row[near]] < probes) for turn, near in zip(turns, wanted, strict=True) if len(near)]
+        found = float(np.mean(held)) if held else 1.0
         if found >= ENOUGH:
             return replace(parted, probes=probes, found=found, least=least)
         probes *= 2
-        tell(min(probes, len(parted.centres)), len(parted.centres), "trying the lists")
     return replace(parted, found=found, least=least)
 
 
@@ -212,7 +208,5 @@ def _exact(matrix: Vectors, asked: Places, questions: Vectors, tell: Tell) -> tu
             best[n] = scores[order], places[order]
         tell(min(start + AT_ONCE, len(matrix)), len(matrix), "trying the lists")
     nearest = [places[np.isfinite(scores)] for scores, places in best]
-    return nearest, [
-        float(scores[len(places) - 1]) if len(places) else 1.0
-        for (scores, _), places in zip(best, nearest, strict=True)
-    ]
+    ends = [float(scores[len(near) - 1]) if len(near) else 1.0 for (scores, _), near in zip(best, nearest, strict=True)]
+    return nearest, ends
