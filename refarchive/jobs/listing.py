@@ -19,6 +19,7 @@ from refarchive.records import leftovers
 if TYPE_CHECKING:
     from refarchive.search.lists import Lists
     from refarchive.search.scan import Index
+    from refarchive.search.vectors import VectorFile
 
 FOLDER, NAME = "lists", "likeness.lists"
 # Rows from which lists are made. Figures in tests/bench/README.md: below, a scan over two cores takes so little of an
@@ -40,15 +41,16 @@ def bring_up_to_date(kit: Kit) -> bool:
     path = _path(kit)
     with suppress(OSError):
         leftovers.sweep(path.parent.glob(".making-*"))
-    file = kit.likeness
-    if len(file) < LARGE:
+    # Looked at as they lie, for no encoder is to be loaded for this.
+    file = vars(kit).get("likeness") or kit.vectors.opened("likeness")
+    if file is None or len(file) < LARGE:
         with suppress(OSError):  # they are not used either
             path.unlink()
         return False
-    kept = of(kit)
+    kept = of(kit, file)
     if kept is not None and len(file) - len(kept.rows) <= MOST_NEW * len(file):
         return False
-    stamp = _stamp(kit, len(file))
+    stamp = _stamp(file, len(file))
     if not stamp:
         return False  # sums are lost: verify names that, and mends it
     made = lists.made(file.matrix(), stamp, kit.progress)
@@ -57,15 +59,14 @@ def bring_up_to_date(kit: Kit) -> bool:
     return True
 
 
-def of(kit: Kit) -> Lists | None:
+def of(kit: Kit, file: VectorFile) -> Lists | None:
     """The lists that are kept, None where there are none, or none that can be read, or they are of other rows."""
     try:
         found = _read(kit)
     except (OSError, ValueError):
         return None
-    file = kit.likeness
     fits = len(found.rows) <= len(file) and found.centres.shape[1] == file.dimension
-    return found if fits and found.stamp and found.stamp == _stamp(kit, len(found.rows)) else None
+    return found if fits and found.stamp and found.stamp == _stamp(file, len(found.rows)) else None
 
 
 def damaged(kit: Kit) -> bool:
@@ -83,7 +84,7 @@ def index(kit: Kit) -> Index:
     """What searches pictures by likeness: with lists where there are any that fit."""
     held = kit.kept_index(kit.likeness)
     if kit.store.shared is None and held.lists is None and len(held) >= LARGE and not held.looked:
-        held.lists, held.looked = of(kit), True
+        held.lists, held.looked = of(kit, kit.likeness), True
     return held
 
 
@@ -101,7 +102,7 @@ def _read(kit: Kit) -> Lists:
     return Lists.from_bytes(content)
 
 
-def _stamp(kit: Kit, count: int) -> str:
+def _stamp(file: VectorFile, count: int) -> str:
     """What the first rows are: a checksum of the checksums that are kept of each with its key."""
-    sums = kit.likeness.sums(count)
+    sums = file.sums(count)
     return f"{count}:{zlib.crc32(sums):08x}" if len(sums) == 4 * count else ""

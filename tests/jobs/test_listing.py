@@ -65,7 +65,7 @@ def test_pictures_that_came_since_are_found_and_lists_follow(gathered: Archive, 
     assert notes
     gathered.gather(tmp_path / "scans")
     assert kept(gathered).read_bytes() != before
-    made = listing.of(gathered._kit)
+    made = listing.of(gathered._kit, gathered._kit.likeness)
     assert made is not None
     assert len(made.rows) == len(gathered._kit.likeness) == 6 * 6
     stamp = kept(gathered).stat().st_mtime_ns
@@ -80,13 +80,13 @@ def test_lists_of_other_rows_are_not_used(gathered: Archive) -> None:
     found, notes = like(gathered)
     assert "a.jpg" not in found
     assert notes == []
-    assert listing.of(gathered._kit) is None
+    assert listing.of(gathered._kit, gathered._kit.likeness) is None
     assert gathered.verify(repair=True).problems == []
     found, notes = like(gathered)
     assert "a.jpg" not in found
     assert notes
     gathered.reencode("tiny:other")
-    assert listing.of(gathered._kit) is not None
+    assert listing.of(gathered._kit, gathered._kit.likeness) is not None
     assert like(gathered)[1]
 
 
@@ -113,10 +113,16 @@ def test_damaged_lists_are_refused_named_and_made_anew(gathered: Archive, how: s
 
 
 def test_a_file_without_end_is_not_read_to_its_end(gathered: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
-    assert listing.of(gathered._kit) is not None
+    assert listing.of(gathered._kit, gathered._kit.likeness) is not None
     monkeypatch.setattr(listing, "MOST_BYTES", 100)
-    assert listing.of(gathered._kit) is None
+    assert listing.of(gathered._kit, gathered._kit.likeness) is None
     assert listing.damaged(gathered._kit)
+
+
+def test_looking_whether_they_are_stale_loads_no_encoder(gathered: Archive, folder: Path) -> None:
+    with refarchive.open(gathered.folder) as again:
+        again.gather(folder)  # nothing new
+        assert not {"encoder", "likeness"} & vars(again._kit).keys()
 
 
 def test_making_them_is_told_and_may_be_stopped(gathered: Archive) -> None:
