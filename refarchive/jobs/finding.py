@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import BadQuery
-from refarchive.jobs import index, measures
+from refarchive.jobs import index, listing, measures
 from refarchive.jobs.kit import Kit
 
 if TYPE_CHECKING:
@@ -56,12 +56,12 @@ def sources_of(kit: Kit) -> Sources:
     def word_space() -> Index:
         return kit.kept_index(kit.meaning, lambda: kit.encoder.word_space(kit.meaning.matrix()), "words")
 
-    if not kit.store.count():
+    if kit.store.empty():
         return finding.Sources(store=kit.store, encoder=kit.encoder_name)
     return finding.Sources(
         store=kit.store,
         encoder=kit.encoder_name,
-        likeness=lambda: index_of(kit.likeness),
+        likeness=lambda: listing.index(kit),
         word_space=word_space,
         captions=lambda: index_of(kit.captions),
         passages=lambda: index_of(kit.passages),

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from refarchive import __version__
 from refarchive.errors import ArchiveUnwritable, RefArchiveError, SourceRefused
-from refarchive.jobs import bringing, index
+from refarchive.jobs import bringing, index, listing
 from refarchive.jobs.kit import Kit
 from refarchive.records import ids
 from refarchive.records.files import PREVIEW_SIDE, SUFFIXES, hash_of, open_picture, picture_size, sniff
@@ -110,6 +110,7 @@ def gather(
     run.take_objects()
     run.take_details(places)
     index.bring_up_to_date(kit)
+    listing.bring_up_to_date(kit)
     return report
 
 

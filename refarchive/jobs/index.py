@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from refarchive.encoders.base import encode_parts
 from refarchive.errors import SourceRefused
-from refarchive.jobs import measures
+from refarchive.jobs import listing, measures
 from refarchive.jobs.kit import Kit
 from refarchive.records.files import PREVIEW_SIDE, open_picture
 from refarchive.records.model import Reference
@@ -215,5 +215,6 @@ def reencode(kit: Kit) -> dict[str, Any]:
     for name in ("likeness", "meaning"):
         kit.vectors.forget(name)
     done = bring_up_to_date(kit)
+    listing.bring_up_to_date(kit)
     pictures = sum(r.kind == "image" for r in kit.store.references())
     return {"encoder": identity.as_dict(), "pictures": pictures, "made": done}

@@ -96,6 +96,10 @@ class Kit:
             self._indexes[place] = state, held
         return held
 
+    def forget_index(self, file: VectorFile) -> None:
+        """Let the index over a vector file be made anew when it is next asked for."""
+        self._indexes.pop((str(file.folder), "rows"), None)
+
     def remembered(self, key: Hashable, make: Callable[[], Made]) -> Made:
         """What `make` gave for the same key before, while this archive is open; `key` says all that it rests on."""
         if key in self._remembered:

@@ -15,7 +15,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from refarchive.errors import ArchiveUnwritable, RefArchiveError, SourceRefused
-from refarchive.jobs import index, signatures
+from refarchive.jobs import index, listing, signatures
 from refarchive.jobs.dossier import open_reference
 from refarchive.jobs.kit import Kit
 from refarchive.records import leftovers, soundness
@@ -84,6 +84,8 @@ def verify(kit: Kit, *, repair: bool, sources: Sequence[Path] = ()) -> Verified:
         done.vectors_made = _mend_vectors(kit)
     else:
         done.problems += _vector_problems(kit)
+        if listing.damaged(kit):
+            done.problems.append("The lists of the pictures' vectors cannot be read, so every vector is.")
         if spoilt:
             done.problems.append(f"{spoilt} of the files kept to find copies cannot be read.")
     return done
@@ -226,4 +228,6 @@ def _mend_vectors(kit: Kit) -> int:
         with index.alone(kit):
             file.drop(file.damaged())
             leftovers.sweep(file.strays(), older_than_s=-1.0)
-    return index.bring_up_to_date(kit)
+    made = index.bring_up_to_date(kit)
+    listing.bring_up_to_date(kit)
+    return made

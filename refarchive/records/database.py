@@ -7,8 +7,10 @@ import os
 import sqlite3
 import unicodedata
 import uuid
+import weakref
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +32,7 @@ from refarchive.subjects.stored import holds
 
 DATABASE = "archive.sqlite"
 PATIENCE_S = 30.0  # how long a writer waits for another
+KEPT = 4  # connections kept open for the next question, each with its pages in memory (2 MB); more are closed after use
 
 # SQLite's primary result codes, https://sqlite.org/rescode.html
 _BUSY = {5, 6}
@@ -51,20 +54,40 @@ def plain(text: str) -> str:
     return folded(text).casefold()
 
 
+@lru_cache(maxsize=1000, typed=True)  # places and rights come again and again, and a filter asks each row's
+def _plain_value(value: Any) -> str | None:
+    return None if value is None else plain(str(value))
+
+
 def engine_for(path: Path, *, foreign_keys: bool = True, make: bool = False) -> sa.Engine:
     """Connections to the file, each prepared the same way; it is made only where asked for."""
     # An address without mode=rw would make an empty database where a disk was taken away. Absolute once and for all.
-    address = f"{Path(os.path.abspath(path)).as_uri()}?mode={'rwc' if make else 'rw'}"
+    path = Path(os.path.abspath(path))
+    address = f"{path.as_uri()}?mode={'rwc' if make else 'rw'}"
 
     def connect() -> sqlite3.Connection:
-        return sqlite3.connect(address, uri=True, timeout=PATIENCE_S)
+        # The pool lends a connection to one thread at a time, each time perhaps to another one.
+        return sqlite3.connect(address, uri=True, timeout=PATIENCE_S, check_same_thread=False)
 
-    engine = sa.create_engine("sqlite://", poolclass=sa.pool.NullPool, creator=connect)
+    # Opening a connection costs more than most questions: SQLite reads its tables' names, and prepares, each time. One
+    # that is kept holds no lock and no view of the archive between questions (each is a transaction of its own, ended
+    # before the connection goes back), so other programs, and a kill, find the file as if it were closed.
+    engine = sa.create_engine(
+        "sqlite://", poolclass=sa.pool.QueuePool, pool_size=KEPT, max_overflow=-1, pool_use_lifo=True, creator=connect
+    )
+    _engines.add(engine)
+
+    @sa.event.listens_for(engine, "checkout")
+    def look(_: sqlite3.Connection, record: Any, __: Any) -> None:
+        # A kept connection would go on reading a file that was taken away, or that a backup was put in place of.
+        if record.info.get("file") != _as_it_lies(path):
+            raise sa.exc.DisconnectionError("the file is another")
 
     @sa.event.listens_for(engine, "connect")
-    def prepare(connection: sqlite3.Connection, _: Any) -> None:
+    def prepare(connection: sqlite3.Connection, record: Any) -> None:
+        record.info["file"] = _as_it_lies(path)
         connection.isolation_level = None  # transactions are begun below, not by the driver
-        connection.create_function("plain", 1, lambda s: None if s is None else plain(str(s)), deterministic=True)
+        connection.create_function("plain", 1, _plain_value, deterministic=True)
         connection.create_function("holds_subject", 2, lambda s, code: holds(str(s), code), deterministic=True)
         for pragma in (
             f"foreign_keys = {'ON' if foreign_keys else 'OFF'}",
@@ -90,6 +113,33 @@ def engine_for(path: Path, *, foreign_keys: bool = True, make: bool = False) -> 
         return statement, _storable(values)
 
     return engine
+
+
+def _as_it_lies(path: Path) -> tuple[int, int] | None:
+    """Which file lies at a path, None where none does."""
+    try:
+        found = os.stat(path)
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
+
+
+_engines: weakref.WeakSet[sa.Engine] = weakref.WeakSet()
+_of_the_parent: list[Any] = []
+
+
+def _begin_anew() -> None:
+    """In a forked process: leave what was open to the parent, unclosed, as https://sqlite.org/howtocorrupt.html asks.
+
+    To close it here could give up the parent's locks; and a thread that held the pool's lock is not in this process.
+    """
+    for engine in _engines:
+        _of_the_parent.append(engine.pool)
+        engine.dispose(close=False)
+
+
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_begin_anew)
 
 
 def _storable(values: Any) -> Any:

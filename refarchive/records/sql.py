@@ -57,6 +57,12 @@ def listed(values: Collection[str]) -> Any:
     return sa.select(_Each(texts(values)).table_valued("value", name="value").c.value)
 
 
+def listed_later(name: str) -> Any:
+    """As `listed`, with values that are given by name when the statement is executed."""
+    values = sa.bindparam(name, type_=_Texts())
+    return sa.select(_Each(values).table_valued("value", name="value").c.value)
+
+
 def elements(column: sa.Column[Any], key: str) -> Any:
     """The texts that a JSON column holds under a key, as a table with the column `value`."""
     return _Elements(column, sa.literal(key)).table_valued("value", name="value")

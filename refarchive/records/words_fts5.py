@@ -12,31 +12,29 @@ from refarchive.records import model, schema
 from refarchive.records.database import folded, plain
 from refarchive.records.sql import holds
 
-_SEARCHES = {
-    "references": """
-        SELECT id, bm25(reference_words) AS badness FROM reference_words
-        WHERE reference_words MATCH :match AND (:allowed IS NULL OR id IN (SELECT value FROM json_each(:allowed)))
-        ORDER BY badness, id LIMIT :limit""",
-    "passages": """
-        SELECT passage_words.id, bm25(passage_words) AS badness FROM passage_words
-        JOIN passage ON passage.id = passage_words.id
-        WHERE passage_words MATCH :match
-        AND (:allowed IS NULL OR passage.reference IN (SELECT value FROM json_each(:allowed)))
-        ORDER BY badness, passage_words.id LIMIT :limit""",
+# Rows of equal rank stand in the order of gathering, which is that of their numbers. An id lies in another table; to
+# fetch it for each row that matches would cost more than all the rest: it is fetched for the best only.
+_SEARCH = """
+    SELECT words.id, best.badness FROM (
+        SELECT rowid AS number, bm25({table}) AS badness FROM {table}
+        WHERE {table} MATCH :match {narrowed} ORDER BY badness, number LIMIT :limit
+    ) AS best JOIN {table} AS words ON words.rowid = best.number ORDER BY best.badness, best.number"""
+_AMONG = {
+    "references": "AND rowid IN (SELECT number FROM reference WHERE id IN (SELECT value FROM json_each(:allowed)))",
+    "passages": """AND id IN (
+        SELECT id FROM passage WHERE reference IN (SELECT value FROM json_each(:allowed)))""",
 }
+_TABLES = {"references": "reference_words", "passages": "passage_words"}
 
 
 def search(
     connection: sa.Connection, match: str, table: str, allowed: Collection[str] | None, limit: int
 ) -> list[tuple[str, float]]:
     """Best matches of an FTS5 query, as `selecting.search` says."""
-    values = {
-        "match": match,
-        "allowed": None if allowed is None else json.dumps(list(allowed)),
-        "limit": limit,
-    }
+    query = _SEARCH.format(table=_TABLES[table], narrowed="" if allowed is None else _AMONG[table])
+    values = {"match": match, "limit": limit} | ({} if allowed is None else {"allowed": json.dumps(list(allowed))})
     try:
-        return [(row[0], float(row[1])) for row in connection.execute(sa.text(_SEARCHES[table]), values)]
+        return [(row[0], float(row[1])) for row in connection.execute(sa.text(query), values)]
     except sa.exc.OperationalError as error:
         if (getattr(error.orig, "sqlite_errorcode", 0) & 0xFF) != 1:  # SQLITE_ERROR: the query, not the disk
             raise
@@ -72,7 +70,11 @@ def drop(connection: sa.Connection, reference: str) -> None:
 
 def has_part(column: sa.Column[str], parts: Sequence[str]) -> sa.ColumnElement[bool]:
     """References whose place or rights holds one of the parts, whatever its case."""
-    return sa.or_(*(holds(sa.func.plain(column), plain(part)) for part in parts))
+    # Each value is looked at once, however many have it. The limit, which is none, keeps SQLite from turning this into
+    # a condition on every row.
+    every = sa.select(column).distinct().limit(-1).subquery()
+    value = every.c[column.name]
+    return column.in_(sa.select(value).where(sa.or_(*(holds(sa.func.plain(value), plain(part)) for part in parts))))
 
 
 def has_subject(subjects: Sequence[str], codes: Sequence[str]) -> sa.ColumnElement[bool]:

@@ -95,9 +95,17 @@ WITH asked AS MATERIALIZED (
     FROM matched AS m, held
     WHERE CAST(:allowed AS text[]) IS NULL OR m.owner = ANY(CAST(:allowed AS text[]))
 )
-SELECT id, -sum(weight * ((times * 2.2) / (times + 1.2 * (0.25 + 0.75 * length / mean))) ORDER BY nth) AS badness
-FROM counted GROUP BY id ORDER BY badness, id LIMIT :limit
+SELECT found.id, found.badness FROM (
+    SELECT id, -sum(weight * ((times * 2.2) / (times + 1.2 * (0.25 + 0.75 * length / mean))) ORDER BY nth) AS badness
+    FROM counted GROUP BY id
+) AS found {gathered} LIMIT :limit
 """
+# Rows of equal rank stand in the order of gathering, as in SQLite.
+_GATHERED = {
+    "references": "JOIN reference USING (id) ORDER BY found.badness, reference.number",
+    "passages": """JOIN passage USING (id) JOIN reference ON reference.id = passage.reference
+        ORDER BY found.badness, reference.number, passage.number""",
+}
 
 
 def create(connection: sa.Connection) -> None:
@@ -121,7 +129,7 @@ def search(
         "allowed": None if allowed is None else list(allowed),
         "limit": limit,
     }
-    query = sa.text(_SEARCH.format(table=words.name, owner=owner))
+    query = sa.text(_SEARCH.format(table=words.name, owner=owner, gathered=_GATHERED[table]))
     return [(row.id, float(row.badness)) for row in connection.execute(query, values)]
 
 

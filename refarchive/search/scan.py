@@ -1,4 +1,4 @@
-"""Exact search over rows with keys: one product of the whole matrix with the question, then the best of it.
+"""Search over rows with keys: one product of the whole matrix with the question, then the best of it, exactly.
 
 The rows stay where they are, mapped from disk. Plain matrix products over a shard a core read them at the speed of
 memory; FAISS's flat index would hold a copy of them, and scans for one question on one core (`tests/bench/find.py`
@@ -8,13 +8,18 @@ holds both side by side).
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Collection, Sequence
+import threading
+from collections.abc import Callable, Collection, Iterable, Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING
+
+from refarchive.search.lists import NEAREST
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from refarchive.search.lists import Lists
     from refarchive.search.vectors import VectorFile, Vectors
 
 Owner = Callable[[str], str]  # the reference that a key belongs to
@@ -24,6 +29,7 @@ Owner = Callable[[str], str]  # the reference that a key belongs to
 NEAR = 1e-5
 SHARD = 10_000  # rows below which another thread costs more than it saves
 FEW = 0.25  # share of the rows below which they are picked out before the product
+PART = 4_096  # rows picked out at a time, so that a part is still in the core's cache when it is multiplied
 
 
 class Index:
@@ -48,6 +54,8 @@ class Index:
             raise ValueError("a key is there twice")
         self.dimension = int(matrix.shape[1])
         self._matrix = np.asarray(matrix)  # a mapped one stays mapped
+        self.lists: Lists | None = None  # over the first of the rows
+        self.looked = False  # for lists
         self._owners: dict[Owner, tuple[dict[str, int], NDArray[np.int32]]] = {}
 
     @classmethod
@@ -77,20 +85,79 @@ class Index:
         if allowed_keys is not None:
             known = {self._places[key] for key in allowed_keys if key in self._places}
             places = np.sort(np.fromiter(known, np.intp, len(known)))
-        return self._best(query, top, places)
+        row = self._asked(query)
+        return self._named(self._best(self._scores(row, places), row, top, places))
 
     def search_owned(
         self, query: Vectors, top: int, owner: Owner, allowed: Collection[str] | None
     ) -> list[tuple[str, float]]:
         """As `search`, among the rows of the references allowed (of all where None); `owner` tells whose a key is."""
+        row, places = self._asked(query), self._kept(owner, allowed)
+        return self._named(self._best(self._scores(row, places), row, top, places))
+
+    def best_of_each(
+        self, query: Vectors, top: int, owner: Owner, allowed: Collection[str] | None
+    ) -> list[tuple[str, float]]:
+        """As `search_owned`, but `top` counts references, and of each only its best row is told.
+
+        Where there are lists and all references are allowed, the rows in the nearest lists and all that are in none are
+        ranked, and not the rest: `told` says how many of the best that finds. A filter, and a question that is like
+        nothing there, are served from all rows.
+        """
+        row = self._asked(query)
+        if allowed is None and self.lists is not None and self.lists.probes:
+            near = self._listed(self.lists, row)
+            scores = self._scores(row, near)
+            if _last(scores, NEAREST) >= self.lists.least:
+                found = self._best_of_each(row, top, owner, near, scores)
+                if len(found) == top:
+                    return found
+        places = self._kept(owner, allowed)
+        return self._best_of_each(row, top, owner, places, self._scores(row, places))
+
+    @property
+    def told(self) -> str:
+        """A sentence on how rows are looked up where they are many, "" where each is read and nothing was tried."""
+        if self.lists is None:
+            return ""
+        share = f"{100 * self.lists.found:.1f} %"
+        if not self.lists.probes:
+            return f"Every vector was read: lists of them found only {share} of the nearest in a trial."
+        return f"What is near is looked up in lists of vectors, which held {share} of the 20 nearest in a trial."
+
+    def _listed(self, lists: Lists, row: Vectors) -> NDArray[np.intp]:
+        import numpy as np
+
+        return np.concatenate([lists.near(row), np.arange(len(lists.rows), len(self.keys))])
+
+    def _best_of_each(
+        self, row: Vectors, top: int, owner: Owner, places: NDArray[np.intp] | None, scores: Vectors
+    ) -> list[tuple[str, float]]:
+        # Rows: a reference has several, so more are looked at where these are of too few.
+        count = 2 * top if len(scores) > 8 * top else len(scores)
+        while True:
+            best: dict[str, tuple[int, float]] = {}
+            for place, product in self._best(scores, row, count, places):
+                best.setdefault(owner(self.keys[place]), (place, product))
+                if len(best) == top:
+                    return self._named(best.values())
+            if count >= len(scores):
+                return self._named(best.values())
+            count *= 3
+
+    def _named(self, found: Iterable[tuple[int, float]]) -> list[tuple[str, float]]:
+        return [(self.keys[place], product) for place, product in found]
+
+    def _kept(self, owner: Owner, allowed: Collection[str] | None) -> NDArray[np.intp] | None:
+        """Places of the rows of the references allowed, None for all."""
         import numpy as np
 
         if allowed is None:
-            return self._best(query, top, None)
+            return None
         numbers, of_row = self._owned(owner)
         mask = np.zeros(len(numbers), bool)
         mask[[numbers[one] for one in allowed if one in numbers]] = True
-        return self._best(query, top, None if mask.all() else np.flatnonzero(mask[of_row]))
+        return None if mask.all() else np.flatnonzero(mask[of_row])
 
     def _owned(self, owner: Owner) -> tuple[dict[str, int], NDArray[np.int32]]:
         """Owners by number, and the number of each row's owner; worked out once."""
@@ -102,47 +169,69 @@ class Index:
             self._owners[owner] = numbers, np.array(of_row, np.int32)
         return self._owners[owner]
 
-    def _best(self, query: Vectors, top: int, places: NDArray[np.intp] | None) -> list[tuple[str, float]]:
+    def _asked(self, query: Vectors) -> Vectors:
         import numpy as np
 
         row = np.ascontiguousarray(query, dtype=np.float32).reshape(-1)
         if row.shape != (self.dimension,) or not np.isfinite(row).all():
             raise ValueError(f"a query of dimension {row.size} in an index of dimension {self.dimension}")
-        count = min(top, len(self.keys) if places is None else len(places))
+        return row
+
+    def _scores(self, row: Vectors, places: NDArray[np.intp] | None) -> Vectors:
+        """Products in single precision, of all rows or of those in the places named."""
+        if places is None or len(places) < FEW * len(self.keys):
+            return _products(self._matrix, row, places)
+        return _products(self._matrix, row)[places]
+
+    def _best(
+        self, scores: Vectors, row: Vectors, top: int, places: NDArray[np.intp] | None
+    ) -> list[tuple[int, float]]:
+        """Places of the best rows with their products in double precision, best first."""
+        import numpy as np
+
+        count = min(top, len(scores))
         if count <= 0:
             return []
-        if places is None:
-            scores = _products(self._matrix, row)
-        elif len(places) < FEW * len(self.keys):
-            scores = self._matrix[places] @ row
-        else:
-            scores = _products(self._matrix, row)[places]
         near = np.arange(len(scores))
         if count < len(scores):
-            last = np.partition(scores, len(scores) - count)[len(scores) - count]
-            near = np.flatnonzero(scores >= last - NEAR * max(1.0, abs(float(last))))
+            last = _last(scores, count)
+            near = np.flatnonzero(scores >= last - NEAR * max(1.0, abs(last)))
         chosen = near if places is None else places[near]
         exact = np.einsum("ij,j->i", self._matrix[chosen].astype(np.float64), row.astype(np.float64))
         order = np.lexsort((chosen, -exact))[:count]
-        return [(self.keys[chosen[n]], float(exact[n])) for n in order]
+        return list(zip(chosen[order].tolist(), exact[order].tolist(), strict=True))
 
 
-def _products(matrix: Vectors, row: Vectors) -> Vectors:
-    """The product of each row of a matrix with one row, in as many threads as there are cores and shards worth one."""
+def _last(scores: Vectors, count: int) -> float:
+    """The lowest of the `count` highest values, or of all."""
     import numpy as np
 
-    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    shards = min(cores, len(matrix) // SHARD)
-    if shards < 2:
-        return np.asarray(matrix @ row, np.float32)
-    from concurrent.futures import ThreadPoolExecutor
+    place = max(0, len(scores) - count)
+    return float(np.partition(scores, place)[place]) if len(scores) else -np.inf
 
-    found = np.empty(len(matrix), np.float32)
-    ends = [len(matrix) * n // shards for n in range(shards + 1)]
+
+def _products(matrix: Vectors, row: Vectors, places: NDArray[np.intp] | None = None) -> Vectors:
+    """The product of each row (of those in the places named) with one row, in a thread a core and shard worth one."""
+    import numpy as np
+
+    count = len(matrix) if places is None else len(places)
+    found = np.empty(count, np.float32)
 
     def product(first: int, last: int) -> None:
-        np.matmul(matrix[first:last], row, out=found[first:last])
+        if places is None:
+            np.matmul(matrix[first:last], row, out=found[first:last])
+            return
+        for start in range(first, last, PART):
+            end = min(start + PART, last)
+            np.matmul(matrix[places[start:end]], row, out=found[start:end])
 
-    with ThreadPoolExecutor(shards) as threads:
-        list(threads.map(product, ends[:-1], ends[1:]))
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    shards = max(1, min(cores, count // SHARD))
+    ends = [count * n // shards for n in range(shards + 1)]
+    others = [threading.Thread(target=product, args=pair) for pair in pairwise(ends[1:])]
+    for thread in others:
+        thread.start()
+    product(0, ends[1])
+    for thread in others:
+        thread.join()
     return found

@@ -291,6 +291,8 @@ class VectorTable:
 class TableIndex:
     """Exact inner-product search (pgvector) over rows with keys; as `Index`, which see."""
 
+    told = ""
+
     def __init__(self, file: VectorTable) -> None:
         self._file = file
         self.keys = file.keys()
@@ -338,6 +340,20 @@ class TableIndex:
         wanted = set(allowed)
         keys = [key for key in self.keys if owner(key) in wanted]
         return self.search(query, top, None if len(keys) == len(self.keys) else keys)
+
+    def best_of_each(
+        self, query: Vectors, top: int, owner: Callable[[str], str], allowed: Collection[str] | None
+    ) -> list[tuple[str, float]]:
+        """As `search_owned`, but `top` counts references, and of each only its best row is told."""
+        count = 2 * top
+        while True:
+            found = self.search_owned(query, count, owner, allowed)
+            best: dict[str, tuple[str, float]] = {}
+            for key, product in found:
+                best.setdefault(owner(key), (key, product))
+            if len(best) >= top or len(found) < count:
+                return list(best.values())[:top]
+            count *= 3
 
 
 def _named(name: str) -> str:

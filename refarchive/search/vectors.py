@@ -179,16 +179,21 @@ class VectorFile:
     def damaged(self) -> list[str]:
         """Keys whose row, or whose own text, is not what was written; all rows are read."""
         matrix = self.matrix()
-        try:
-            sums = self._sums_path().read_bytes()
-        except FileNotFoundError:
-            sums = b""
+        sums = self.sums(len(self._keys))
         found = []
         for place, key in enumerate(self._keys):
             kept = sums[4 * place : 4 * place + 4]
             if kept != _sum(key, matrix[place].tobytes()):
                 found.append(key)
         return found
+
+    def sums(self, count: int) -> bytes:
+        """What is kept to know damage by of the first `count` rows, four bytes each; fewer where some are lost."""
+        try:
+            with open(self._sums_path(), "rb") as file:
+                return file.read(4 * count)
+        except FileNotFoundError:
+            return b""
 
     def strays(self) -> list[Path]:
         """Files of other generations and half-made heads, which a killed program left and nothing reads."""
@@ -331,17 +336,15 @@ class VectorFile:
             rows = self._rows_path().stat().st_size // self._row_bytes
         except FileNotFoundError:
             return []  # interrupted between the head and the first rows
-        keys: list[str] = []
-        for line in whole_lines[:rows]:
-            try:
-                key = json.loads(line)
-            except ValueError as error:
-                raise self._damaged("has keys that cannot be read") from error
-            if not isinstance(key, str):
-                raise self._damaged("has keys that cannot be read")
-            keys.append(key)
-            self._key_bytes += len(line) + 1
-        return keys
+        lines = whole_lines[:rows]
+        try:
+            keys = json.loads(b"[" + b",".join(lines) + b"]")  # at once: a million one by one take a second
+        except ValueError as error:
+            raise self._damaged("has keys that cannot be read") from error
+        if len(keys) != len(lines) or not all(isinstance(key, str) for key in keys):
+            raise self._damaged("has keys that cannot be read")
+        self._key_bytes = sum(map(len, lines)) + len(lines)
+        return list(keys)
 
     @staticmethod
     def _add(path: Path, valid: int, more: bytes, *, wait: bool = True) -> None:

@@ -18,11 +18,13 @@ from collections import Counter
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
+from unittest.mock import patch
 
 from PIL import Image
 
 import refarchive
 from refarchive.errors import RefArchiveError
+from refarchive.jobs import listing
 from refarchive.records.store import DATABASE
 from tests.faults import quick
 
@@ -38,7 +40,8 @@ BOOKKEEPING = ('INSERT INTO "source_mark"', 'INSERT INTO "frame_look"')
 
 def sample(place: Path) -> Path:
     """An archive with files of every kind, and a tally."""
-    with refarchive.create(place / "archive", "quick", who="tester") as archive:
+    lists = patch.object(listing, "LARGE", 1)
+    with lists, refarchive.create(place / "archive", "quick", who="tester") as archive:
         archive.gather(quick.scans(place / "scans", 6))
         quick.plan(archive)
         Image.open(place / "scans" / "p1.jpg").resize((320, 240)).save(place / "frame.jpg", quality=95)

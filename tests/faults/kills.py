@@ -25,11 +25,13 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 from sqlalchemy.engine.default import DefaultDialect
 
 import refarchive
 from refarchive.archive import packs
+from refarchive.jobs import listing
 from refarchive.records.files import hash_of
 from refarchive.records.store import DATABASE, Store
 from tests.faults import quick
@@ -51,7 +53,7 @@ class Kind:
 
 
 def _gather(folder: Path) -> None:
-    with refarchive.open(folder / "archive") as archive:
+    with patch.object(listing, "LARGE", 1), refarchive.open(folder / "archive") as archive:
         archive.gather(folder / "scans")
 
 
@@ -65,7 +67,7 @@ def _before(folder: Path) -> None:
 
 
 def _reencode(folder: Path) -> None:
-    with refarchive.open(folder / "archive") as archive:
+    with patch.object(listing, "LARGE", 1), refarchive.open(folder / "archive") as archive:
         archive.reencode("quick:other")
 
 

@@ -461,6 +461,21 @@ def test_the_allowed_are_applied_before_the_cut(store: Store) -> None:
     assert len(store.references(worst)) == count * 5 // 6
 
 
+def test_words_of_equal_rank_stand_in_the_order_of_gathering(store: Store) -> None:
+    many = [picture(n, title="lantern") for n in (5, 3, 8, 1, 9)]
+    for r in many:
+        told = tuple(Passage(passage_id(r.id, n), r.id, n, "lantern", 0, 5) for n in (1, 2, 10))
+        store.add_references([NewReference(r, told)])
+    ids = [r.id for r in many]
+    assert ids != sorted(ids)
+    store.change_reference(ids[0], description="of tin")  # now longer, so worse
+    for allowed in (None, ids):
+        found = store.search_words("lantern", table="references", allowed=allowed, limit=4)
+        assert [i for i, _ in found] == ids[1:]
+        found = store.search_words("lantern", table="passages", allowed=allowed, limit=8)
+        assert [i for i, _ in found] == [passage_id(i, n) for i in ids for n in (1, 2, 10)][:8]
+
+
 def test_bm25_is_what_its_formula_says(store: Store) -> None:
     """Robertson and Zaragoza (2009) with k1 = 1.2, b = 0.75, as https://sqlite.org/fts5.html states, sign turned."""
     import math

@@ -38,6 +38,10 @@ def test_what_a_filter_keeps_is_ranked_as_a_plain_product_over_it(seed, referenc
     assert [key for key, _ in found] == brute(keys, rows, query, top, kept)
     named = None if kept is None else [key for key in keys if owner(key) in kept]
     assert index.search(query, top, named) == found
+    firsts: dict[str, str] = {}
+    for key in brute(keys, rows, query, len(keys), kept):
+        firsts.setdefault(owner(key), key)
+    assert [key for key, _ in index.best_of_each(query, top, owner, kept)] == list(firsts.values())[:top]
 
 
 def test_shards_give_what_one_product_gives(monkeypatch, tmp_path):
@@ -47,8 +51,9 @@ def test_shards_give_what_one_product_gives(monkeypatch, tmp_path):
     mapped = np.memmap(tmp_path / "rows.f32", "<f4", "r", shape=rows.shape)
     keys = [picture_key(f"ref-{n // 6}", n % 6) for n in range(len(rows))]
     monkeypatch.setattr(scan, "SHARD", 100)
+    monkeypatch.setattr(scan, "PART", 50)
     monkeypatch.setattr(scan.os, "sched_getaffinity", lambda _: {0, 1, 2}, raising=False)
-    for kept in (None, {"ref-3"}, {f"ref-{n}" for n in range(160)}):
+    for kept in (None, {"ref-3"}, {f"ref-{n}" for n in range(0, 160, 4)}, {f"ref-{n}" for n in range(160)}):
         found = Index(keys, mapped).search_owned(rows[7], 50, owner, kept)
         assert [key for key, _ in found] == brute(keys, rows, rows[7], 50, kept)
         products = {

@@ -111,6 +111,28 @@ def test_the_filter_comes_before_the_cut_and_equals_brute_force(place):
         assert [k for k, _ in index.search(query, top)] == [keys[n] for n in np.argsort(-products)[:top]]
 
 
+def test_of_each_reference_the_best_row_is_told(place):
+    """Compared with NumPy over all rows, where one reference has many of the best."""
+    rows = unit_rows(400, 16)
+    rows[:40] = unit_rows(1, 16) + 0.01 * unit_rows(40, 16, seed=3)
+    rows /= np.linalg.norm(rows, axis=1, keepdims=True)
+    keys = [f"much#{n}" if n < 40 else f"r{n % 60}#{n}" for n in range(400)]
+    file = opened(place, 16)
+    file.append(keys, rows)
+    index = place().index(file)
+    assert index.told == ""
+    question = rows[3]
+    order = np.argsort(-(rows.astype(np.float64) @ question.astype(np.float64)))
+    for allowed in (None, ["much", "r7", "r8"], []):
+        first: dict[str, str] = {}
+        for n in order:
+            if allowed is None or keys[n].partition("#")[0] in allowed:
+                first.setdefault(keys[n].partition("#")[0], keys[n])
+        for top in (1, 10, 100):
+            found = index.best_of_each(question, top, lambda key: key.partition("#")[0], allowed)
+            assert [key for key, _ in found] == list(first.values())[:top]
+
+
 def test_search_at_the_edges(place):
     rows = unit_rows(9, 4)
     file = opened(place)
