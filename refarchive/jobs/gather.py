@@ -37,6 +37,8 @@ COLUMNS_SAID = "sheet columns"  # setting: by the key of a sheet's columns, what
 PDF = "application/pdf"
 OF_THE_WHOLE = {"title", "identifier", "reference", "source_name"}  # columns that do not hold for a page
 _Row = TypeVar("_Row", bound=SheetRow)
+OF_PAGE = "#page="  # stands before the number of a page, behind the name of its PDF
+ASKED = 500  # places whose references are read at once
 BATCH = 16  # references stored in one transaction
 AHEAD = 24  # files prepared ahead of what is collected
 TEXT_SUFFIXES = {".txt": "text/plain", ".text": "text/plain", ".md": "text/markdown", ".markdown": "text/markdown"}
@@ -131,6 +133,7 @@ class _Run:
         self.encoding = ThreadPoolExecutor(1, thread_name_prefix="encode")  # begun with the first batch
         self.coded: Future[Coded] | None = None  # of the batch stored last
         self.marks: dict[str, dict[str, SourceMark]] = {}
+        self.read: dict[str, Reference] = {}  # some of those that rows speak of, as they now are
         self.objects: list[SheetRow] = []
         self.sheet_root = ""
         self.done = 0
@@ -185,9 +188,9 @@ class _Run:
             for one in walk(source):
                 if isinstance(one, Refusal):
                     self.refuse(one.source, one.problem, one.next_step)
-                elif (resolved := one.path.resolve()) not in walked:
-                    walked[resolved] = (one, key)
-                    if bringing.is_described(resolved):
+                elif one.path not in walked:
+                    walked[one.path] = (one, key)
+                    if bringing.is_described(one.path):
                         told.extend(self.read_described(one))
         found: list[_Place] = []
         by_path: dict[Path, list[SheetRow]] = {}
@@ -231,12 +234,12 @@ class _Run:
                     future.cancel()
                 self.encoding.shutdown(cancel_futures=True)
 
-    def _changed(self, places: Iterable[_Place], total: int) -> Iterator[_Place]:
+    def _changed(self, places: Sequence[_Place], total: int) -> Iterator[_Place]:
         """Those places that must be opened; the rest is answered from what was noted last time."""
-        for place in places:
-            if place.root not in self.marks:
-                self.marks[place.root] = self.kit.store.marks(place.root)
-            mark = self.marks[place.root].get(place.found.relative)
+        for number, place in enumerate(places):
+            if number % ASKED == 0:
+                self._read_ahead(places[number : number + ASKED])
+            mark = self._seen(place)
             same = mark is not None and (mark.size, mark.mtime_ns) == (place.found.size, place.found.mtime_ns)
             if mark is None or not same or (mark.reference is None and mark.version != __version__):
                 if place.remote is not None and not self.fetch:
@@ -250,11 +253,23 @@ class _Run:
                 self._known(mark.reference, place)
             self._tick(total, place.found.relative)
 
+    def _seen(self, place: _Place) -> SourceMark | None:
+        """What was noted of a place before this run."""
+        if place.root not in self.marks:
+            self.marks[place.root] = self.kit.store.marks(place.root)
+        return self.marks[place.root].get(place.found.relative)
+
+    def _read_ahead(self, places: Sequence[_Place]) -> None:
+        """The references that something is said of, all at once; where nothing is, none need be read."""
+        marks = [self._seen(place) for place in places if place.rows]
+        wanted = [mark.reference for mark in marks if mark is not None and mark.reference is not None]
+        self.read = {one.id: one for one in self.kit.store.references(wanted)} if wanted else {}
+
     def _known(self, reference: str, place: _Place) -> None:
         self.report.unchanged += 1
         if not place.rows:
             return  # nothing is said of it: it need not be read
-        before = self.kit.store.reference(reference)
+        before = self.read.get(reference) or self.kit.store.reference(reference)
         for row in place.rows:
             after = bringing.said_of(before, row)
             self._revise(before, after)
@@ -265,18 +280,17 @@ class _Run:
     def _revise_pages(self, before: Reference, after: Reference, row: SheetRow) -> None:
         """What a sheet says of a PDF, said of its pages too; each keeps its own name and number."""
         said = replace(row, fields={k: v for k, v in row.fields.items() if k not in OF_THE_WHOLE})
-        start = f"{before.source_name}#page="
-        for page in self.kit.store.references():
-            if page.source_name.startswith(start):
-                number = page.source_name.removeprefix(start)
-                own = page.title != f"{before.title}, page {number}"
-                title = page.title if own else f"{after.title}, page {number}"
-                self._revise(page, replace(apply(page, said), title=title))
+        start = f"{before.source_name}{OF_PAGE}"
+        for page in self.kit.store.references_named(start, beginning=True):
+            number = page.source_name.removeprefix(start)
+            own = page.title != f"{before.title}, page {number}"
+            title = page.title if own else f"{after.title}, page {number}"
+            self._revise(page, replace(apply(page, said), title=title))
 
     def _revise(self, before: Reference, after: Reference) -> None:
         if after != before:
             changes = {k: v for k, v in vars(after).items() if v != getattr(before, k)}
-            self.kit.store.change_reference(before.id, **changes)
+            self.read[before.id] = self.kit.store.change_reference(before.id, **changes)
             self.report.revised += 1
 
     def _look(self, place: _Place) -> _Looked:
@@ -397,7 +411,7 @@ class _Run:
             id=ids.reference_id(kept.sha256),
             kind="image",
             title=f"{whole.title}, page {number}",
-            source_name=f"{whole.source_name}#page={number}",
+            source_name=f"{whole.source_name}{OF_PAGE}{number}",
             identifier="",
             sha256=kept.sha256,
             suffix=kept.suffix,
