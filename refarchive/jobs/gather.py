@@ -1,8 +1,10 @@
 """Gathering: folders, files and a sheet into the archive, in batches that are each complete or not there at all.
 
-Decoding runs ahead in threads while the encoder works. A batch is stored in one transaction; vectors follow, and what
-an interruption left without vectors is made up for at the end of the next run (`index.bring_up_to_date`). A place that
-has not changed since it was last seen (size and time of change) is not opened again.
+Files are kept and decoded ahead in threads, and the encoder has a thread of its own: while it works on one batch, the
+next is collected and stored, and what it made of the last is written. A batch is stored in one transaction; vectors
+follow, and what an interruption left without vectors is made up for at the end of the next run
+(`index.bring_up_to_date`). A place that has not changed since it was last seen (size and time of change) is not opened
+again.
 """
 
 from __future__ import annotations
@@ -13,11 +15,12 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 from refarchive import __version__
 from refarchive.errors import ArchiveUnwritable, RefArchiveError, SourceRefused
-from refarchive.jobs import bringing, index, listing
+from refarchive.jobs import bringing, index, listing, side_by_side
+from refarchive.jobs.index import Coded, Pictured
 from refarchive.jobs.kit import Kit
 from refarchive.records import ids
 from refarchive.records.files import PREVIEW_SIDE, SUFFIXES, hash_of, open_picture, picture_size, sniff
@@ -30,16 +33,14 @@ from refarchive.sources.folder import Found, Refusal, root_key, shown_name, walk
 from refarchive.sources.metadata import read_metadata
 from refarchive.sources.sheet import SheetRow, apply, read_sheet
 
-if TYPE_CHECKING:
-    from PIL.Image import Image
-
 COLUMNS_SAID = "sheet columns"  # setting: by the key of a sheet's columns, what a person said that they hold
 PDF = "application/pdf"
 OF_THE_WHOLE = {"title", "identifier", "reference", "source_name"}  # columns that do not hold for a page
 _Row = TypeVar("_Row", bound=SheetRow)
+OF_PAGE = "#page="  # stands before the number of a page, behind the name of its PDF
+ASKED = 500  # places whose references are read at once
 BATCH = 16  # references stored in one transaction
-AHEAD = 24  # files prepared ahead of the encoder
-THREADS = 2
+AHEAD = 24  # files prepared ahead of what is collected
 TEXT_SUFFIXES = {".txt": "text/plain", ".text": "text/plain", ".md": "text/markdown", ".markdown": "text/markdown"}
 
 
@@ -78,8 +79,16 @@ class _Prepared:
     reference: Reference
     mark: SourceMark | None  # None for what comes with another reference of the same file
     passages: tuple[Passage, ...]
-    picture: Image | None
+    pictured: Pictured | None
     notice: str = ""
+
+
+@dataclass(frozen=True)
+class _Looked:
+    """A file that was read: its digest, and what is to be stored; nothing of a file that the archive holds."""
+
+    digest: str
+    prepared: tuple[_Prepared, ...] = ()
 
 
 def gather(
@@ -121,8 +130,11 @@ class _Run:
         self.fetch = fetch
         self.fetched = fetched  # folder for what is fetched in this run
         self.batch: list[_Prepared] = []
-        self.in_batch: dict[str, str] = {}  # digest → reference id, of what is not stored yet
+        self.taken: set[str] = set()  # digests of the originals that this run brought, stored yet or not
+        self.encoding = ThreadPoolExecutor(1, thread_name_prefix="encode")  # begun with the first batch
+        self.coded: Future[Coded] | None = None  # of the batch stored last
         self.marks: dict[str, dict[str, SourceMark]] = {}
+        self.read: dict[str, Reference] = {}  # some of those that rows speak of, as they now are
         self.objects: list[SheetRow] = []
         self.sheet_root = ""
         self.done = 0
@@ -177,9 +189,9 @@ class _Run:
             for one in walk(source):
                 if isinstance(one, Refusal):
                     self.refuse(one.source, one.problem, one.next_step)
-                elif (resolved := one.path.resolve()) not in walked:
-                    walked[resolved] = (one, key)
-                    if bringing.is_described(resolved):
+                elif one.path not in walked:
+                    walked[one.path] = (one, key)
+                    if bringing.is_described(one.path):
                         told.extend(self.read_described(one))
         found: list[_Place] = []
         by_path: dict[Path, list[SheetRow]] = {}
@@ -204,29 +216,31 @@ class _Run:
 
     def take(self, places: Sequence[_Place]) -> None:
         total = len(places)
-        with ThreadPoolExecutor(THREADS, thread_name_prefix="decode") as pool:
-            waiting: deque[tuple[_Place, Future[list[_Prepared]]]] = deque()
+        with side_by_side.workers("decode") as pool, self.encoding:
+            waiting: deque[tuple[_Place, Future[_Looked]]] = deque()
             fresh: Iterator[_Place] = iter(self._changed(places, total))
             try:
                 while True:
                     while len(waiting) < AHEAD and (place := next(fresh, None)) is not None:
-                        waiting.append((place, pool.submit(self._prepare, place)))
+                        waiting.append((place, pool.submit(self._look, place)))
                     if not waiting:
                         break
                     place, future = waiting.popleft()
                     self._collect(place, future)
                     self._tick(total, place.found.relative)
                 self._store()
+                self._keep_vectors(self.coded)
             finally:
                 for _, future in waiting:
                     future.cancel()
+                self.encoding.shutdown(cancel_futures=True)
 
-    def _changed(self, places: Iterable[_Place], total: int) -> Iterator[_Place]:
+    def _changed(self, places: Sequence[_Place], total: int) -> Iterator[_Place]:
         """Those places that must be opened; the rest is answered from what was noted last time."""
-        for place in places:
-            if place.root not in self.marks:
-                self.marks[place.root] = self.kit.store.marks(place.root)
-            mark = self.marks[place.root].get(place.found.relative)
+        for number, place in enumerate(places):
+            if number % ASKED == 0:
+                self._read_ahead(places[number : number + ASKED])
+            mark = self._seen(place)
             same = mark is not None and (mark.size, mark.mtime_ns) == (place.found.size, place.found.mtime_ns)
             if mark is None or not same or (mark.reference is None and mark.version != __version__):
                 if place.remote is not None and not self.fetch:
@@ -240,11 +254,23 @@ class _Run:
                 self._known(mark.reference, place)
             self._tick(total, place.found.relative)
 
+    def _seen(self, place: _Place) -> SourceMark | None:
+        """What was noted of a place before this run."""
+        if place.root not in self.marks:
+            self.marks[place.root] = self.kit.store.marks(place.root)
+        return self.marks[place.root].get(place.found.relative)
+
+    def _read_ahead(self, places: Sequence[_Place]) -> None:
+        """The references that something is said of, all at once; where nothing is, none need be read."""
+        marks = [self._seen(place) for place in places if place.rows]
+        wanted = [mark.reference for mark in marks if mark is not None and mark.reference is not None]
+        self.read = {one.id: one for one in self.kit.store.references(wanted)} if wanted else {}
+
     def _known(self, reference: str, place: _Place) -> None:
         self.report.unchanged += 1
         if not place.rows:
             return  # nothing is said of it: it need not be read
-        before = self.kit.store.reference(reference)
+        before = self.read.get(reference) or self.kit.store.reference(reference)
         for row in place.rows:
             after = bringing.said_of(before, row)
             self._revise(before, after)
@@ -255,28 +281,30 @@ class _Run:
     def _revise_pages(self, before: Reference, after: Reference, row: SheetRow) -> None:
         """What a sheet says of a PDF, said of its pages too; each keeps its own name and number."""
         said = replace(row, fields={k: v for k, v in row.fields.items() if k not in OF_THE_WHOLE})
-        start = f"{before.source_name}#page="
-        for page in self.kit.store.references():
-            if page.source_name.startswith(start):
-                number = page.source_name.removeprefix(start)
-                own = page.title != f"{before.title}, page {number}"
-                title = page.title if own else f"{after.title}, page {number}"
-                self._revise(page, replace(apply(page, said), title=title))
+        start = f"{before.source_name}{OF_PAGE}"
+        for page in self.kit.store.references_named(start, beginning=True):
+            number = page.source_name.removeprefix(start)
+            own = page.title != f"{before.title}, page {number}"
+            title = page.title if own else f"{after.title}, page {number}"
+            self._revise(page, replace(apply(page, said), title=title))
 
     def _revise(self, before: Reference, after: Reference) -> None:
         if after != before:
             changes = {k: v for k, v in vars(after).items() if v != getattr(before, k)}
-            self.kit.store.change_reference(before.id, **changes)
+            self.read[before.id] = self.kit.store.change_reference(before.id, **changes)
             self.report.revised += 1
 
-    def _prepare(self, place: _Place) -> list[_Prepared]:
-        """In a thread: keep, decode and describe one file; nothing where the archive holds the same bytes already."""
-        found = place.found
+    def _look(self, place: _Place) -> _Looked:
+        """In a thread: keep, decode and describe one file, unless the archive holds the same bytes already."""
         if place.remote is not None:
-            bringing.fetch_picture(place.remote, found.path, self.fetch)
-        digest = hash_of(found.path)
+            bringing.fetch_picture(place.remote, place.found.path, self.fetch)
+        digest = hash_of(place.found.path)
         if self.kit.store.reference_by_sha256(digest) is not None or self._written_as(place) is not None:
-            return []
+            return _Looked(digest)
+        return _Looked(digest, tuple(self._prepare(place)))
+
+    def _prepare(self, place: _Place) -> list[_Prepared]:
+        found = place.found
         media_type = sniff(found.path)
         if media_type:
             return [self._picture(place, media_type)]
@@ -319,7 +347,7 @@ class _Run:
             height=height,
             added_at=now(),
         )
-        return self._prepared(place, reference, kept.sha256, picture=picture)
+        return self._prepared(place, reference, kept.sha256, pictured=Pictured.of(reference.id, picture))
 
     def _text(self, place: _Place, media_type: str) -> _Prepared:
         path = place.found.path
@@ -384,7 +412,7 @@ class _Run:
             id=ids.reference_id(kept.sha256),
             kind="image",
             title=f"{whole.title}, page {number}",
-            source_name=f"{whole.source_name}#page={number}",
+            source_name=f"{whole.source_name}{OF_PAGE}{number}",
             identifier="",
             sha256=kept.sha256,
             suffix=kept.suffix,
@@ -400,18 +428,18 @@ class _Run:
         digest: str,
         *,
         passages: tuple[Passage, ...] = (),
-        picture: Image | None = None,
+        pictured: Pictured | None = None,
         notice: str = "",
     ) -> _Prepared:
         for row in place.rows:
             reference = bringing.said_of(reference, row, fresh=True)
-        return _Prepared(place, reference, _mark(place, digest, reference.id), passages, picture, notice)
+        return _Prepared(place, reference, _mark(place, digest, reference.id), passages, pictured, notice)
 
     # --- storing ------------------------------------------------------------------------------------------------
 
-    def _collect(self, place: _Place, future: Future[list[_Prepared]]) -> None:
+    def _collect(self, place: _Place, future: Future[_Looked]) -> None:
         try:
-            prepared = future.result()
+            looked = future.result()
         except ArchiveUnwritable:  # nothing is wrong with the file: it is not to be noted as refused, nor passed over
             raise
         except RefArchiveError as error:
@@ -420,28 +448,24 @@ class _Run:
                 mark = replace(_mark(place, "", None), problem=error.problem, next_step=error.next_step)
                 self.kit.store.put_marks([mark])
             return
-        if not prepared:
-            self._same_bytes(place, hash_of(place.found.path))
-        elif self._here(prepared[0].reference.sha256):  # by now: another place may have brought it in the meantime
-            self._store()
-            self._same_bytes(place, prepared[0].reference.sha256)
+        if not looked.prepared:
+            self._same_bytes(place, looked.digest)
+        elif (digest := looked.prepared[0].reference.sha256) in self.taken:  # another place brought it in the meantime
+            self._same_bytes(place, digest)
         else:
-            new = [one for one in prepared if one.reference.sha256 not in self.in_batch]
+            new = [one for one in looked.prepared if one.reference.sha256 not in self.taken]
             self.batch += new
-            self.in_batch |= {one.reference.sha256: one.reference.id for one in new}
+            self.taken |= {one.reference.sha256 for one in new}
             self.report.notices += [one.notice for one in new if one.notice]
             if len(self.batch) >= BATCH:
                 self._store()
         if place.remote is not None:
             place.found.path.unlink(missing_ok=True)
 
-    def _here(self, digest: str) -> bool:
-        return digest in self.in_batch or self.kit.store.reference_by_sha256(digest) is not None
-
     def _written_as(self, place: _Place) -> Reference | None:
         """The reference that an archive's own row names, if it is here: the file is then another picture of it."""
         named = [row.fields["reference"] for row in place.rows if row.fields.get("reference")]
-        return next(iter(self.kit.store.references(named)), None)
+        return next(iter(self.kit.store.references(named)), None) if named else None
 
     def _same_bytes(self, place: _Place, digest: str) -> None:
         """A file whose bytes the archive holds: the same place seen again, or an exact duplicate."""
@@ -469,13 +493,20 @@ class _Run:
     def _store(self) -> None:
         if not self.batch:
             return
-        batch, self.batch, self.in_batch = self.batch, [], {}
+        batch, self.batch = self.batch, []
         self.kit.store.add_references(
             [NewReference(p.reference, p.passages, (p.mark,) if p.mark is not None else ()) for p in batch]
         )
         self.report.added += len(batch)
-        pictures = [(p.reference.id, p.picture) for p in batch if p.picture is not None]
-        index.add_pictures(self.kit, pictures)
+        pictures = [p.pictured for p in batch if p.pictured is not None]
+        before, self.coded = self.coded, None
+        if pictures:
+            self.coded = self.encoding.submit(index.encode, self.kit.encoder, pictures)
+        self._keep_vectors(before)
+
+    def _keep_vectors(self, coded: Future[Coded] | None) -> None:
+        if coded is not None:
+            index.keep(self.kit, coded.result())
 
     def take_objects(self) -> None:
         """Object records: rows of the sheet without a file."""

@@ -5,10 +5,11 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
-from refarchive.encoders.base import encode_parts
+from refarchive.encoders.base import Encoder, PictureCodes, encode_parts
 from refarchive.errors import SourceRefused
 from refarchive.jobs import listing, measures
 from refarchive.jobs.kit import Kit
@@ -17,6 +18,8 @@ from refarchive.records.model import Reference
 from refarchive.sources.folder import shown_name
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
     from PIL.Image import Image
 
     from refarchive.search.vectors import VectorFile
@@ -66,27 +69,59 @@ def captions_of(references: list[Reference]) -> dict[str, str]:
     return {caption_key(r): caption for r in references if (caption := caption_of(r))}
 
 
-def add_pictures(kit: Kit, pictures: Sequence[tuple[str, Image]]) -> None:
-    """Encode upright sRGB pictures with their tiles, take their palettes, and append all of it."""
-    if not pictures:
-        return
-    with alone(kit):
-        _add_pictures(kit, pictures)
+@dataclass(frozen=True)
+class Pictured:
+    """A picture to be encoded: upright sRGB, and its palette as `measures.palette_row` gives it."""
+
+    reference: str
+    picture: Image
+    palette: NDArray[np.float32]
+
+    @classmethod
+    def of(cls, reference: str, picture: Image) -> Pictured:
+        """A picture with its palette taken."""
+        import numpy as np
+
+        return cls(reference, picture, measures.palette_row(np.asarray(picture)))
 
 
-def _add_pictures(kit: Kit, pictures: Sequence[tuple[str, Image]]) -> None:
+@dataclass(frozen=True)
+class Coded:
+    """What the vector files are to hold of some pictures; `codes` has a row for the whole and for each tile."""
+
+    references: tuple[str, ...]
+    palettes: NDArray[np.float32]
+    codes: PictureCodes
+
+
+def encode(encoder: Encoder, pictures: Sequence[Pictured]) -> Coded:
+    """Encode pictures, one at least, with their tiles. Nothing is written, and nothing of the archive is looked at."""
     import numpy as np
 
-    from refarchive.search.vectors import TILES, boxes, picture_key
+    from refarchive.search.vectors import boxes
 
-    keys = [picture_key(reference, tile) for reference, _ in pictures for tile in range(len(TILES))]
-    parts = [boxes(picture.size) for _, picture in pictures]
-    codes = encode_parts(kit.encoder, [picture for _, picture in pictures], parts)
-    if codes.meaning is not None:
-        _put(kit.meaning, keys, codes.meaning)
-    _put(kit.likeness, keys, codes.likeness)
-    rows = [measures.palette_row(np.asarray(picture)) for _, picture in pictures]
-    _put(kit.colours, [reference for reference, _ in pictures], np.stack(rows))
+    shown = [one.picture for one in pictures]
+    return Coded(
+        references=tuple(one.reference for one in pictures),
+        palettes=np.stack([one.palette for one in pictures]),
+        codes=encode_parts(encoder, shown, [boxes(picture.size) for picture in shown]),
+    )
+
+
+def keep(kit: Kit, coded: Coded) -> None:
+    """Append what was encoded to the vector files. Raises as `alone`."""
+    with alone(kit):
+        _keep(kit, coded)
+
+
+def _keep(kit: Kit, coded: Coded) -> None:
+    from refarchive.search.vectors import TILES, picture_key
+
+    keys = [picture_key(reference, tile) for reference in coded.references for tile in range(len(TILES))]
+    if coded.codes.meaning is not None:
+        _put(kit.meaning, keys, coded.codes.meaning)
+    _put(kit.likeness, keys, coded.codes.likeness)
+    _put(kit.colours, coded.references, coded.palettes)
 
 
 def _put(file: VectorFile, keys: Sequence[str], rows: Any) -> None:
@@ -180,9 +215,9 @@ def _pictures(kit: Kit, references: list[Reference]) -> int:
                 picture = open_picture(kit.files.original(reference.sha256, reference.suffix), longest=PREVIEW_SIDE)
             except SourceRefused:
                 continue  # the original is damaged: verify names it, and the rest goes on
-            pictures.append((reference.id, picture))
+            pictures.append(Pictured.of(reference.id, picture))
         if pictures:
-            _add_pictures(kit, pictures)
+            _keep(kit, encode(kit.encoder, pictures))
         done += len(pictures)
         if kit.progress is not None:
             kit.progress(min(start + BATCH, len(todo)), len(todo), "encoding")

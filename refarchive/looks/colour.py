@@ -336,8 +336,8 @@ def palette_of(light: Array, colours: int = 6, seed: int = 0) -> Palette:
     lab = linear_to_lab(light.reshape(-1, 3)).round(6) + 0.0  # + 0.0: no negative zero
     order = np.lexsort(lab.T[::-1])  # the same pixels in any arrangement give the same clusters
     ordered = lab[order]
-    distinct, member = np.unique(ordered, axis=0, return_inverse=True)
-    member = member.reshape(-1)
+    first = np.concatenate([[True], (ordered[1:] != ordered[:-1]).any(axis=1)])  # of its colour: they lie together
+    distinct, member = ordered[first], np.cumsum(first) - 1
     if len(distinct) <= colours:
         centres = distinct
     else:

@@ -240,10 +240,13 @@ class Store:
             row = connection.execute(query).mappings().first()
         return rows.row_to_reference(row) if row else None
 
-    def references_named(self, source_name: str) -> list[model.Reference]:
-        """The references gathered from a file of this name, in the order they were gathered."""
+    def references_named(self, source_name: str, *, beginning: bool = False) -> list[model.Reference]:
+        """The references gathered from a file of this name, or of names that begin so, in the order of gathering."""
         table = schema.reference
-        query = sa.select(table).where(table.c.source_name == source_name).order_by(table.c.number)
+        name: Any = table.c.source_name
+        if beginning:  # cut to length rather than by LIKE, to which "A" is the same as "a" in SQLite
+            name = sa.func.substr(name, 1, len(source_name))
+        query = sa.select(table).where(name == source_name).order_by(table.c.number)
         with self._reading() as connection:
             return [rows.row_to_reference(row) for row in connection.execute(query).mappings()]
 
@@ -370,10 +373,10 @@ class Store:
 
     def marks(self, root: str) -> dict[str, model.SourceMark]:
         """What was last seen in one gathered folder, by relative path."""
-        query = sa.select(schema.source_mark).where(schema.source_mark.c.root == root)
+        table = schema.source_mark
+        query = sa.select(*(table.c[field.name] for field in fields(model.SourceMark))).where(table.c.root == root)
         with self._reading() as connection:
-            found = [rows.plain_row(model.SourceMark, row) for row in connection.execute(query).mappings()]
-        return {mark.path: mark for mark in found}
+            return {row.path: model.SourceMark(*row) for row in connection.execute(query)}
 
     def put_marks(self, marks: Sequence[model.SourceMark]) -> None:
         """Note what was seen; an earlier note of the same place is replaced.

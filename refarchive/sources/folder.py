@@ -78,22 +78,22 @@ def _folder(folder: Path, root: Path, prefix: str, depth: int) -> Iterator[Found
         if _is_clutter(entry.name):
             continue
         relative = prefix + _storable(entry.name)
-        shown = shown_name(relative)
         path = folder / entry.name
         try:
             if entry.is_symlink():
                 yield _link(path, root, relative)
             elif entry.is_dir(follow_symlinks=False):
                 if depth >= DEEPEST:
+                    shown = shown_name(relative)
                     yield Refusal(shown, f"{shown} lies more than {DEEPEST} folders deep.", "Gather it by itself.")
                 else:
                     yield from _folder(path, root, f"{relative}/", depth + 1)
             elif entry.is_file(follow_symlinks=False):
                 yield _found(path, relative, entry.stat(follow_symlinks=False))
             else:
-                yield _not_a_file(shown)
+                yield _not_a_file(shown_name(relative))
         except OSError as error:
-            yield _unreadable(shown, error)
+            yield _unreadable(shown_name(relative), error)
 
 
 def _link(path: Path, root: Path, relative: str) -> Found | Refusal:
@@ -156,6 +156,8 @@ def shown_name(name: str, longest: int = LONGEST_SHOWN_NAME) -> str:
     >>> shown_name("sand\npilot\u202egnp.jpg")
     'sand[U+000A]pilot[U+202E]gnp.jpg'
     """
+    if len(name) <= longest and name.isprintable():  # as nearly all are: nothing in it need be looked at
+        return name
     if len(name) > 2 * longest:
         name = name[:longest] + "…" + name[-longest:]
     shown = "".join(f"[U+{ord(c):04X}]" if _must_be_shown(c) else c for c in name)

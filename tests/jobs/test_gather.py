@@ -4,20 +4,28 @@ from __future__ import annotations
 
 import os
 import struct
+import threading
 import zlib
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 import pytest
+import sqlalchemy
 import tifffile
+from conftest import TinyEncoder
 from drawn import draw
 from PIL import Image
 
 import refarchive
 from refarchive.archive import Archive
+from refarchive.encoders import base
 from refarchive.errors import ArchiveInTheWay, ArchiveMissing, EncoderMismatch, SheetRefused, UnknownEncoder
 from refarchive.jobs import gather as gathering
+from refarchive.jobs import index
 from refarchive.records import files
+from refarchive.records.model import NewReference
+from refarchive.records.store import Store
 
 
 def refused(report) -> dict[str, str]:
@@ -144,6 +152,86 @@ def test_interrupted_and_run_again_it_ends_the_same(
         assert broken == {r.id for r in archive.references()}
         assert keys == sorted(archive._kit.likeness.keys())
     assert len(broken) == 47
+
+
+def test_a_batch_is_encoded_while_the_next_is_stored(
+    archive: Archive, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    second = threading.Event()
+    stored = []
+    seen: list[bool] = []
+    encode = TinyEncoder.encode_pictures
+    add = Store.add_references
+
+    def waiting(self: TinyEncoder, pictures: Sequence[Image.Image]) -> base.PictureCodes:
+        if not seen:
+            seen.append(second.wait(60))
+        return encode(self, pictures)
+
+    def adding(self: Store, new: Sequence[NewReference]) -> None:
+        add(self, new)
+        stored.append(len(new))
+        if len(stored) == 2:
+            second.set()
+
+    monkeypatch.setattr(TinyEncoder, "encode_pictures", waiting)
+    monkeypatch.setattr(Store, "add_references", adding)
+    for number in range(3 * gathering.BATCH):
+        draw(folder / f"more/{number:02d}.png", 100 + number)
+    assert archive.gather(folder).added == 7 + 3 * gathering.BATCH
+    assert seen == [True]
+    assert index.level(archive._kit)
+
+
+def test_what_an_encoder_failed_at_is_stored_and_encoded_the_next_time(
+    archive: Archive, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for number in range(2 * gathering.BATCH):
+        draw(folder / f"more/{number:02d}.png", 100 + number)
+    with monkeypatch.context() as broken:
+
+        def failing(self: TinyEncoder, pictures: Sequence[Image.Image]) -> base.PictureCodes:
+            raise MemoryError
+
+        broken.setattr(TinyEncoder, "encode_pictures", failing)
+        with pytest.raises(MemoryError):
+            archive.gather(folder)
+    kept = len(archive)
+    assert kept >= gathering.BATCH
+    again = archive.gather(folder)
+    assert (again.added, again.unchanged) == (7 + 2 * gathering.BATCH - kept, kept)
+    assert index.level(archive._kit)
+
+
+def test_an_unchanged_sheet_asks_the_database_once_for_all_its_files(archive: Archive, folder: Path) -> None:
+    asked: list[str] = []
+    sqlalchemy.event.listen(
+        archive._kit.store._engine, "before_cursor_execute", lambda _c, _k, words, *_: asked.append(words)
+    )
+    counts = []
+    for many in (3, 30):
+        place = folder / f"of {many}"
+        for number in range(many):
+            draw(place / f"{number:02d}.png", 1000 * many + number)
+        lines = "".join(f"{number:02d}.png,Cart {number}\n" for number in range(many))
+        (place / "sheet.csv").write_text(f"file,title\n{lines}", "utf-8")
+        assert archive.gather(sheet=place / "sheet.csv").added == many
+        asked.clear()
+        again = archive.gather(sheet=place / "sheet.csv")
+        assert (again.unchanged, again.revised) == (many, 0)
+        counts.append(len(asked))
+    assert counts[0] == counts[1]
+
+
+def test_two_places_that_a_sheet_speaks_of_are_one_reference(archive: Archive, folder: Path) -> None:
+    (folder / "copy.jpg").write_bytes((folder / "a.jpg").read_bytes())
+    sheet = folder / "sheet.csv"
+    sheet.write_text("file,title,creator\na.jpg,Cart,Anon.\ncopy.jpg,,\n", "utf-8")
+    archive.gather(folder, sheet=sheet)
+    sheet.write_text("file,title,creator\na.jpg,Waggon,\ncopy.jpg,Cart,Nobody\n", "utf-8")
+    assert archive.gather(folder, sheet=sheet).revised == 2  # what is said last stands
+    reference = archive.reference("a.jpg")
+    assert (reference.title, reference.creator) == ("Cart", "Nobody")
 
 
 SHEET = """file,dc:title,Creator,dcterms:created,source,rights,dc:description,witness,shoe size

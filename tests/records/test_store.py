@@ -207,6 +207,8 @@ def test_references_come_in_the_order_added_or_asked_for(full: Store) -> None:
     assert full.reference_by_sha256("b" * 64) == b
     assert full.reference_by_sha256("e" * 64) is None
     assert full.references_named("letter.txt") == [b]
+    assert full.references_named("letter.t", beginning=True) == [b]
+    assert full.references_named("LETTER.t", beginning=True) == full.references_named("lett_r", beginning=True) == []
     full.change_reference(a.id, title="x")
     assert [r.id for r in full.references()] == [a.id, b.id, c.id]
 
