@@ -57,8 +57,10 @@ class _Original:
 def verify(kit: Kit, *, repair: bool, sources: Sequence[Path] = ()) -> Verified:
     """Look at all that is kept; with `repair`, make anew what can be.
 
-    `sources` are folders in which copies of damaged or missing originals are looked for.
+    `sources` are folders in which copies of damaged or missing originals are looked for. Raises EncoderMismatch where
+    the archive was encoded anew since it was opened: what another made is not to be taken for damage.
     """
+    kit.check_encoder()
     done = Verified()
     done.problems += soundness.problems(kit.store, repair=repair)
     try:
