@@ -37,7 +37,7 @@ from refarchive.errors import (
     PackRefused,
     RefArchiveError,
 )
-from refarchive.jobs import packing
+from refarchive.jobs import pack_contents, pack_database
 from refarchive.records import migrate
 from refarchive.records import pack as container
 from refarchive.records.database import DATABASE
@@ -205,7 +205,7 @@ def test_files_of_any_name_come_back_or_are_refused(small: Path, tmp_path: Path,
             if path.resolve().is_relative_to(place / "archive") and not path.exists():
                 path.parent.mkdir(parents=True, exist_ok=True)
                 path.write_bytes(content)
-    there = {n: c for n, c in files(place / "archive").items() if packing.travels(n)}
+    there = {n: c for n, c in files(place / "archive").items() if pack_contents.travels(n)}
     met = [n.casefold() for n in there]
     try:
         pack(place / "archive", place / "one.tar")
@@ -509,14 +509,14 @@ def test_a_shut_folder_with_changes_in_its_wal_is_not_packed_without_them(
     full: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Tests may run as root, whom no folder is shut to; so the system is made to say so."""
-    connected = packing._connected
+    connected = pack_database._connected
 
     def shut(path: Path, how: str) -> sqlite3.Connection:
         if how == "mode=rw":
             raise sqlite3.OperationalError("attempt to write a readonly database")
         return connected(path, how)
 
-    monkeypatch.setattr(packing, "_connected", shut)
+    monkeypatch.setattr(pack_database, "_connected", shut)
     monkeypatch.setattr(os, "access", lambda path, mode: False)
     pack(full, tmp_path / "one.tar")
     (full / f"{DATABASE}-wal").write_bytes(b"changes")
