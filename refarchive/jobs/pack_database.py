@@ -58,7 +58,7 @@ def version_of(path: Path) -> str | None:
             if not {"alembic_version", "reference", "history"} <= tables:
                 return None
             row = connection.execute("SELECT version_num FROM alembic_version").fetchone()
-    except sqlite3.Error:
+    except (sqlite3.Error, UnicodeDecodeError):  # what SQLite says of it may be no text
         return None
     return str(row[0]) if row else None
 

@@ -587,6 +587,21 @@ def test_packs_without_a_database_or_with_another_are_refused(tmp_path: Path, so
     refused(tmp_path / "nowhere.tar", tmp_path, ArchiveMissing)
 
 
+def test_a_database_of_which_sqlite_complains_in_no_text_is_refused(
+    tmp_path: Path, sound: list[tuple[str, bytes]], small: Path
+) -> None:
+    (tmp_path / "bad").mkdir()
+    shutil.copy(small / DATABASE, tmp_path / "bad" / DATABASE)
+    with closing(sqlite3.connect(tmp_path / "bad" / DATABASE)) as connection, connection:
+        connection.execute("CREATE TABLE strange (x)")
+    content = (tmp_path / "bad" / DATABASE).read_bytes()
+    content = content.replace(b"strange", b"str\xffnge").replace(b"nge (x)", b"nge )x)")  # which SQLite complains of
+    refused(forged(tmp_path / "one.tar", [sound[0], (DATABASE, content)]), tmp_path)
+    (tmp_path / "bad" / DATABASE).write_bytes(content)
+    with pytest.raises(ArchiveDamaged):
+        pack(tmp_path / "bad", tmp_path / "two.tar")
+
+
 def test_a_pack_of_a_newer_program_is_refused_in_words(tmp_path: Path, sound: list[tuple[str, bytes]]) -> None:
     file = forged(tmp_path / "one.tar", sound, "0099")
     refused(file, tmp_path, ArchiveTooNew)
