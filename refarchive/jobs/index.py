@@ -36,8 +36,9 @@ def alone(kit: Kit) -> Iterator[None]:
     Raises ArchiveBusy where another goes on writing for longer than is waited for.
     """
     with kit.vectors.alone():
-        for name in FILES & vars(kit).keys():  # those that were opened
-            getattr(kit, name).refresh()
+        with kit.with_its_encoder():
+            for name in FILES & vars(kit).keys():  # those that were opened
+                getattr(kit, name).refresh()
         yield
 
 
@@ -179,9 +180,12 @@ def bring_up_to_date(kit: Kit) -> int:
     stamp = [kit.encoder_name, *kit.store.last_change(), kit.vectors.states(sorted(FILES))]
     if kit.vectors.level_at() == stamp:
         return 0
-    if level(kit):
+    with kit.with_its_encoder():
+        is_level = level(kit)
+    if is_level:
         kit.vectors.keep_level(stamp)
         return 0
+    kit.check_encoder()
     with alone(kit):
         return _bring_up_to_date(kit)
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from refarchive.encoders import base
+from refarchive.errors import EncoderMismatch
 
 if TYPE_CHECKING:
     from refarchive.encoders.sentences import Sentences
@@ -122,5 +124,24 @@ class Kit:
             return cast("VectorFolder", VectorTables(self.store.shared))
         return VectorFolder(self.folder / "vectors")
 
+    def check_encoder(self) -> None:
+        """Raise EncoderMismatch where somebody gave the archive another encoder since it was opened here."""
+        chosen = self.store.setting("encoder", {}).get("name")
+        if chosen != self.encoder_name:
+            raise EncoderMismatch(
+                f"The archive was encoded anew with {chosen} since it was opened here, with {self.encoder_name}.",
+                "Close it and open it again. What was saved is kept.",
+            )
+
+    @contextmanager
+    def with_its_encoder(self) -> Iterator[None]:
+        """Tell vectors that were made anew meanwhile, by somebody else, from those of a wrong encoder."""
+        try:
+            yield
+        except EncoderMismatch:
+            self.check_encoder()
+            raise
+
     def _file(self, name: str, identity: dict[str, object], dimension: int) -> VectorFile:
-        return self.vectors.file(name, identity, dimension)
+        with self.with_its_encoder():
+            return self.vectors.file(name, identity, dimension)

@@ -18,7 +18,9 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from refarchive.errors import ArchiveInTheWay, ArchiveMissing, ArchiveUnwritable, PackRefused, RefArchiveError
-from refarchive.jobs.packing import Progress, only_one, refuse_unknown, sync_folder, travels, version_of
+from refarchive.jobs.pack_contents import travels
+from refarchive.jobs.pack_database import refuse_unknown, version_of
+from refarchive.jobs.pack_places import Progress, only_one, sync_folder
 from refarchive.records import pack
 from refarchive.records.database import DATABASE
 

@@ -18,9 +18,10 @@ from refarchive.errors import ArchiveUnwritable, RefArchiveError, SourceRefused
 from refarchive.jobs import index, listing, signatures
 from refarchive.jobs.dossier import open_reference
 from refarchive.jobs.kit import Kit
-from refarchive.records import leftovers, soundness
-from refarchive.records.files import hash_of, preview_sound
+from refarchive.records import leftovers, preview_sums, soundness
+from refarchive.records.files import PREVIEW_SIDE, hash_of
 from refarchive.records.model import Reference
+from refarchive.records.preview_sums import State
 
 
 @dataclass
@@ -31,6 +32,8 @@ class Verified:
     originals_restored: int = 0
     previews_made: int = 0
     vectors_made: int = 0
+    previews_vouched: int = 0  # that had no checksum, and were given one as they are
+    vectors_vouched: int = 0
     problems: list[str] = field(default_factory=list)
     notices: list[str] = field(default_factory=list)
 
@@ -54,8 +57,10 @@ class _Original:
 def verify(kit: Kit, *, repair: bool, sources: Sequence[Path] = ()) -> Verified:
     """Look at all that is kept; with `repair`, make anew what can be.
 
-    `sources` are folders in which copies of damaged or missing originals are looked for.
+    `sources` are folders in which copies of damaged or missing originals are looked for. Raises EncoderMismatch where
+    the archive was encoded anew since it was opened: what another made is not to be taken for damage.
     """
+    kit.check_encoder()
     done = Verified()
     done.problems += soundness.problems(kit.store, repair=repair)
     try:
@@ -67,23 +72,26 @@ def verify(kit: Kit, *, repair: bool, sources: Sequence[Path] = ()) -> Verified:
         done.problems.append(f"The rest was not looked at, for a row cannot be read ({type(error).__name__}).")
         return done
     copies = _Copies(sources)
+    unvouched: list[str] = []  # digests of previews
     for number, one in enumerate(wanted, start=1):
         done.originals += 1
         try:
-            _look_at(kit, one, done, repair, copies)
+            _look_at(kit, one, done, repair, copies, unvouched)
         except (SourceRefused, ArchiveUnwritable) as error:
             done.problems.append(error.problem)
         if kit.progress is not None:
             kit.progress(number, len(wanted), one.what[:40])
     _strangers(kit, wanted, done)
-    _previews(kit, wanted, done, repair)
+    _previews(kit, wanted, done, repair, unvouched)
     spoilt = signatures.damaged(kit, remove=repair)  # they are made anew when copies are next looked for
     if repair:
         kit.files.sweep()
         signatures.sweep(kit)
-        done.vectors_made = _mend_vectors(kit)
+        done.vectors_made, done.vectors_vouched = _mend_vectors(kit)
+        done.notices += _vouched_told(done)
     else:
-        done.problems += _vector_problems(kit)
+        wrong, without = _vector_problems(kit)
+        done.problems += [*wrong, *_unvouched_told(len(unvouched), without)]
         if listing.damaged(kit):
             done.problems.append("The lists of the pictures' vectors cannot be read, so every vector is.")
         if spoilt:
@@ -105,7 +113,7 @@ def _originals(kit: Kit) -> Iterator[_Original]:
                 yield _Original(what, "file", one.photograph, one.suffix, "")
 
 
-def _look_at(kit: Kit, one: _Original, done: Verified, repair: bool, copies: _Copies) -> None:
+def _look_at(kit: Kit, one: _Original, done: Verified, repair: bool, copies: _Copies, unvouched: list[str]) -> None:
     path = kit.files.original(one.sha256, one.suffix)
     wrong = "" if _holds(path, one.sha256) else "damaged" if path.is_file() else "missing"
     if wrong:
@@ -123,14 +131,34 @@ def _look_at(kit: Kit, one: _Original, done: Verified, repair: bool, copies: _Co
         kit.files.put_back(copy, one.sha256, one.suffix)
         done.originals_restored += 1
     if one.reference is not None and one.reference.kind == "image":
-        preview = kit.files.preview(one.sha256)
-        if not preview_sound(preview):
-            if repair:
-                kit.files.write_preview(one.sha256, open_reference(kit, one.reference))
-                done.previews_made += 1
-            else:
-                how = "damaged, or carries no checksum yet" if preview.is_file() else "missing"
-                done.problems.append(f"The preview of {one.what} is {how}.")
+        _look_at_preview(kit, one, one.reference, done, repair, unvouched)
+
+
+def _look_at_preview(
+    kit: Kit, one: _Original, reference: Reference, done: Verified, repair: bool, unvouched: list[str]
+) -> None:
+    preview = kit.files.preview(one.sha256)
+    state = preview_sums.state(preview)
+    size = (reference.width, reference.height) if reference.width and reference.height else None
+    if state is State.NO_CHECKSUM:
+        state = State.NO_CHECKSUM if preview_sums.fits(preview, size, PREVIEW_SIDE) else State.DAMAGED
+    if state is State.SOUND:
+        return
+    if state is State.NO_CHECKSUM:
+        _vouch_for_preview(kit, one.sha256, done, repair, unvouched)
+    elif repair:
+        kit.files.write_preview(one.sha256, open_reference(kit, reference))
+        done.previews_made += 1
+    else:
+        done.problems.append(f"The preview of {one.what} is {state.value}.")
+
+
+def _vouch_for_preview(kit: Kit, sha256: str, done: Verified, repair: bool, unvouched: list[str]) -> None:
+    if repair:
+        kit.files.vouch_for_preview(sha256)
+        done.previews_vouched += 1
+    else:
+        unvouched.append(sha256)
 
 
 def _holds(path: Path, sha256: str) -> bool:
@@ -178,15 +206,28 @@ def _strangers(kit: Kit, wanted: Sequence[_Original], done: Verified) -> None:
     ]
 
 
-def _previews(kit: Kit, wanted: Sequence[_Original], done: Verified, repair: bool) -> None:
+def _previews(kit: Kit, wanted: Sequence[_Original], done: Verified, repair: bool, unvouched: list[str]) -> None:
     """Previews of what is no reference (frames), which are made again when they are next looked at."""
     references = {one.sha256 for one in wanted if one.reference is not None}
     for path in sorted((kit.files.root / "previews").glob("*/*.jpg")):
-        if path.stem not in references and not preview_sound(path):
-            if repair:
-                path.unlink(missing_ok=True)
-            else:
-                done.problems.append(f"The preview {path.name} is damaged.")
+        if path.stem in references or (state := preview_sums.state(path)) is State.SOUND:
+            continue
+        if state is State.NO_CHECKSUM and preview_sums.fits(path, None, PREVIEW_SIDE):
+            _vouch_for_preview(kit, path.stem, done, repair, unvouched)
+        elif repair:
+            path.unlink(missing_ok=True)
+        else:
+            done.problems.append(f"The preview {path.name} is damaged.")
+
+
+def _unvouched_told(previews: int, vectors: int) -> Iterator[str]:
+    """What is in order as far as can be seen, and would not be missed if it changed."""
+    told = [f"{count} {what}" for count, what in ((previews, "previews"), (vectors, "vectors")) if count]
+    if told:
+        yield (
+            f"{' and '.join(told)} carry no checksum yet. refarchive verify ARCHIVE --repair writes them for what is "
+            "there now, and makes nothing anew."
+        )
 
 
 def _files(kit: Kit) -> list[str]:
@@ -199,24 +240,36 @@ def _files(kit: Kit) -> list[str]:
     ]
 
 
-def _vector_problems(kit: Kit) -> list[str]:
-    problems = []
+def _vouched_told(done: Verified) -> Iterator[str]:
+    if done.previews_vouched or done.vectors_vouched:
+        yield (
+            f"{done.previews_vouched} previews and {done.vectors_vouched} vectors had no checksum and were given one "
+            "as they are. That vouches for them from now on: it cannot say whether they changed before."
+        )
+
+
+def _vector_problems(kit: Kit) -> tuple[list[str], int]:
+    """Sentences, and how many vectors carry no checksum."""
+    problems, without = [], 0
     for name in _files(kit):
         try:
             file = getattr(kit, name)
             file.refresh()
             if spoilt := file.damaged():
-                problems.append(f"{len(spoilt)} of the vectors in {name} are damaged, or carry no checksum yet.")
+                problems.append(f"{len(spoilt)} of the vectors in {name} are damaged.")
+            without += len(file.unvouched())
         except RefArchiveError as error:
             problems.append(error.problem)
     if not problems and (missing := index.count_missing(kit)):
         problems.append(f"{missing} vectors are missing.")
     if not problems and not index.level(kit):
         problems.append("There are vectors of what is no longer in the archive.")
-    return problems
+    return problems, without
 
 
-def _mend_vectors(kit: Kit) -> int:
+def _mend_vectors(kit: Kit) -> tuple[int, int]:
+    """How many vectors were made anew, and how many vouched for."""
+    vouched = 0
     for name in _files(kit):
         try:
             file = getattr(kit, name)
@@ -227,7 +280,8 @@ def _mend_vectors(kit: Kit) -> int:
             continue
         with index.alone(kit):
             file.drop(file.damaged())
+            vouched += file.vouch()
             leftovers.sweep(file.strays(), older_than_s=-1.0)
     made = index.bring_up_to_date(kit)
     listing.bring_up_to_date(kit)
-    return made
+    return made, vouched

@@ -15,8 +15,7 @@ import stat
 import tempfile
 import threading
 import warnings
-import zlib
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from math import ceil
@@ -24,7 +23,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import ArchiveDamaged, ArchiveUnwritable, SourceRefused
-from refarchive.records import leftovers
+from refarchive.records import leftovers, preview_sums
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -502,15 +501,29 @@ class Files:
         if max(image.size) > PREVIEW_SIDE:
             small = image.copy()
             small.thumbnail((PREVIEW_SIDE, PREVIEW_SIDE), resample=Resampling.LANCZOS, reducing_gap=3.0)
+
+        def made() -> bytes:
+            jpeg = io.BytesIO()
+            small.save(jpeg, "JPEG", quality=88, optimize=True)
+            return jpeg.getvalue()
+
+        self._write_preview(goal, made)
+        return goal
+
+    def vouch_for_preview(self, sha256: str) -> None:
+        """Give a preview that carries no checksum one, its picture untouched. Raises ArchiveUnwritable."""
+        goal = self.preview(sha256)
+        self._write_preview(goal, goal.read_bytes)
+
+    def _write_preview(self, goal: Path, made: Callable[[], bytes]) -> None:
         name = ""
         try:
             (self.root / "previews").mkdir(exist_ok=True)
             goal.parent.mkdir(exist_ok=True)
+            content = preview_sums.with_sum(made())
             handle, name = tempfile.mkstemp(prefix=leftovers.prefix("making"), dir=goal.parent)
-            made = io.BytesIO()
-            small.save(made, "JPEG", quality=88, optimize=True)
             with os.fdopen(handle, "wb") as target:
-                target.write(_with_sum(made.getvalue()))
+                target.write(content)
             os.chmod(name, 0o644)  # mkstemp's own would shut out whoever shares the folder
             os.replace(name, goal)
         except OSError as error:
@@ -519,7 +532,6 @@ class Files:
             if name:
                 with suppress(OSError):  # what went wrong first is what is told
                     os.unlink(name)
-        return goal
 
     @contextmanager
     def aside(self) -> Iterator[Path]:
@@ -548,26 +560,6 @@ class Files:
         wanted = {self.original(sha256, suffix) for sha256, suffix in known}
         there = (path for path in (self.root / "originals").rglob("*") if path.is_file())
         return sorted(path for path in there if path not in wanted and not path.name.startswith(".taking-"))
-
-
-# A preview carries the CRC-32 of all its other bytes in a comment right behind its header, so that it can be held
-# against itself: to make it again from its original would take a hundred times as long.
-_SUM_START = b"\xff\xfe\x00\x18refarchive "  # a comment of 24 bytes, its length among them
-_SUM_AT = 20  # behind the JFIF header, which comes first of all
-
-
-def _with_sum(jpeg: bytes) -> bytes:
-    return jpeg[:_SUM_AT] + _SUM_START + b"%08x..." % zlib.crc32(jpeg) + jpeg[_SUM_AT:]
-
-
-def preview_sound(path: Path) -> bool:
-    """Whether a preview is there and holds what was written; one without a sum of its own is not trusted."""
-    try:
-        data = path.read_bytes()
-    except OSError:
-        return False
-    end = _SUM_AT + len(_SUM_START) + 11
-    return data == _with_sum(data[:_SUM_AT] + data[end:])
 
 
 def hash_of(path: Path) -> str:

@@ -146,10 +146,13 @@ def named(error: sa.exc.DBAPIError) -> RefArchiveError | None:
     words = " ".join(str(cause.diag.message_primary or cause).split())[:400]
     if code.startswith(_MISSING):
         return ArchiveMissing(f"The server has no such database ({words}).", "Ask whoever keeps the server to make it.")
-    if code.startswith(_SHUT_OUT):
+    # Where no connection comes about libpq hands on no code, but says whether a password was wanted or used.
+    attempt = getattr(cause, "pgconn", None)
+    if code.startswith(_SHUT_OUT) or (not code and attempt and (attempt.needs_password or attempt.used_password)):
         return ArchiveAway(
             f"The server does not let you in ({words}).",
-            "Check the name you use, and your password file (PGPASSFILE, ~/.pgpass) or service file.",
+            "Check the names of the database and of yourself there, and your password file (PGPASSFILE, ~/.pgpass) or "
+            "service file.",
         )
     if code.startswith(_AWAY) or (not code and type(cause).__name__ in ("OperationalError", "ConnectionTimeout")):
         return ArchiveAway(

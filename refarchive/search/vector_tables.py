@@ -212,6 +212,14 @@ class VectorTable:
         """None: the database's own checks look after its rows."""
         return []
 
+    def unvouched(self) -> list[str]:
+        """None: no sums of ours are kept."""
+        return []
+
+    def vouch(self) -> int:
+        """Nothing is left to be vouched for."""
+        return 0
+
     def strays(self) -> list[Path]:
         """None: no files are kept."""
         return []

@@ -3,7 +3,8 @@
 A `VectorFile` is a folder of four files: `head.json` (format version, what made the vectors, dimension, generation),
 `rows.N.f32` (raw little-endian float32, row after row), `keys.N.txt` (one JSON string a line) and `sums.N.u32` (a
 CRC-32 of each key with its row, for a flipped bit is as good a number as any other), N being the generation. Sums are
-looked at by verify alone; one that is lost condemns its row, which is made anew.
+looked at by verify alone. A row without one (of a file older than sums, or after a power failure) is given one by a
+repair where it looks like its neighbours; one that is wrong condemns its row, which is made anew.
 
 Rows are written and brought to disk before their keys, so that an interruption between the two leaves rows without
 keys; the shorter of both counts, and the rest is cut off before anything is added. Dropping writes the next generation
@@ -177,15 +178,57 @@ class VectorFile:
         return [key for key in dict.fromkeys(wanted) if key not in self._places]
 
     def damaged(self) -> list[str]:
-        """Keys whose row, or whose own text, is not what was written; all rows are read."""
+        """Keys whose row, or whose own text, is not what was written or cannot be one; all rows are read."""
+        sums, without = self._sums_kept(self._keys), self._without_sum()
+        condemned = self._unlikely(without)
         matrix = self.matrix()
-        sums = self.sums(len(self._keys))
-        found = []
-        for place, key in enumerate(self._keys):
-            kept = sums[4 * place : 4 * place + 4]
-            if kept != _sum(key, matrix[place].tobytes()):
-                found.append(key)
-        return found
+        return [
+            key
+            for place, key in enumerate(self._keys)
+            if key in condemned
+            or (key not in without and sums[4 * place : 4 * place + 4] != _sum(key, matrix[place].tobytes()))
+        ]
+
+    def unvouched(self) -> list[str]:
+        """Keys of rows that look right and carry no sum."""
+        without = self._without_sum()
+        condemned = self._unlikely(without)
+        return [key for key in without if key not in condemned]
+
+    def vouch(self) -> int:
+        """Write the sums of rows that look right and carry none; returns how many. Other sums stay as they are."""
+        keys = self.unvouched()
+        if not keys:
+            return 0
+        sums = bytearray(self._sums_kept(self._keys))
+        matrix = self.matrix()
+        for key in keys:
+            place = self._places[key]
+            sums[4 * place : 4 * place + 4] = _sum(key, matrix[place].tobytes())
+        half = self._sums_path().with_suffix(".part")
+        _write(half, bytes(sums))
+        os.replace(half, self._sums_path())
+        _sync_folder(self.folder)
+        return len(keys)
+
+    def _without_sum(self) -> dict[str, int]:
+        """Places, by key, of rows whose sum was never written: none is there, or only the zeros that fill its place."""
+        sums = self._sums_kept(self._keys)
+        return {key: place for place, key in enumerate(self._keys) if not any(sums[4 * place : 4 * place + 4])}
+
+    def _unlikely(self, places: Mapping[str, int]) -> set[str]:
+        """Keys of rows that no encoder wrote: not finite, all zeros, or not of length 1 where the others are."""
+        import numpy as np
+
+        if not places:
+            return set()
+        rows = np.asarray(self.matrix(), np.float64)
+        with np.errstate(all="ignore"):
+            lengths = np.sqrt((rows * rows).sum(axis=1))
+        wrong = ~np.isfinite(lengths) | (lengths == 0.0)
+        if not wrong.all() and abs(np.median(lengths[~wrong]) - 1.0) < 1e-3:
+            wrong |= np.abs(lengths - 1.0) > 1e-3
+        return {key for key, place in places.items() if wrong[place]}
 
     def sums(self, count: int) -> bytes:
         """What is kept to know damage by of the first `count` rows, four bytes each; fewer where some are lost."""

@@ -1,6 +1,6 @@
 """How long the panel of finding takes beside `Archive.find`, and until 200 results stand on the screen; run by hand.
 
-python tests/bench/panel_find.py [REFERENCES]
+python tests/bench panel_find
 
 An archive of small drawn pictures (10,000 unless said otherwise; making it takes minutes) with a quick encoder. The
 ratio is that of one question through the panel, previews read and packed, to the same `Archive.find` in the same run.
@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import sys
 import tempfile
-import time
-from collections.abc import Callable
+from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 from PIL import Image
 from playwright.sync_api import expect, sync_playwright
+from table import Row, best
 
 TESTS = Path(__file__).parent.parent
 sys.path[:0] = [str(TESTS), str(TESTS / "panels")]
@@ -24,56 +25,58 @@ import conftest  # noqa: E402, F401  (registers the quick encoder)
 from blank_page import CHROMIUM, FLAGS, put_up  # noqa: E402
 
 import refarchive  # noqa: E402
+from refarchive.archive import Archive  # noqa: E402
 from refarchive.panels import Find  # noqa: E402
 
-ROUNDS = 5
+REFERENCES, SHOWN = 10_000, 200
 WORDS = "lamp by the water"
 
 
-def best(work: Callable[[], object]) -> float:
-    """The shortest of a few rounds, in seconds."""
-    found = []
-    for _ in range(ROUNDS):
-        start = time.perf_counter()
-        work()
-        found.append(time.perf_counter() - start)
-    return min(found)
+def rows(*sizes: int) -> Iterator[Row]:
+    """A question through the panel in archives of so many references (10,000 unless said otherwise)."""
+    for count in sizes or (REFERENCES,):
+        with tempfile.TemporaryDirectory() as place, filled(Path(place), count) as archive:
+            panel = Find(archive)
+            panel.send = lambda *_: None  # type: ignore[method-assign]
+            for number in range(min(count, SHOWN)):
+                archive.preview(f"lamp-{number:05d}.jpg")
+            ask, through = partial(archive.find, WORDS, top=SHOWN + 1), partial(panel.find, number=1, words=WORDS)
+            ask()
+            bare, own = best(ask), best(through)
+            told = f"{count:,} references"
+            yield Row("panel of finding, a question", told, own, bare, against="Archive.find")
+            shown, decoded = on_screen(archive)
+            yield Row("panel of finding, until the pictures stand", f"{told}, {shown} shown", decoded)
 
 
-def main() -> None:
-    """Build the archive, and print the times."""
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
-    with tempfile.TemporaryDirectory() as place:
-        scans = Path(place) / "scans"
-        scans.mkdir()
-        random = np.random.default_rng(0)
-        for number in range(count):
-            soft = Image.fromarray(random.integers(0, 256, (6, 8, 3), dtype=np.uint8))
-            soft.resize((320, 240), Image.Resampling.BICUBIC).save(scans / f"lamp-{number:05d}.jpg", quality=80)
-        archive = refarchive.create(Path(place) / "archive", "tiny")
-        archive.gather(scans)
-        panel = Find(archive)
-        panel.send = lambda *_: None  # type: ignore[method-assign]
-        for name in range(min(count, 200)):
-            archive.preview(f"lamp-{name:05d}.jpg")
-        archive.find(WORDS, top=201)
-        bare = best(lambda: archive.find(WORDS, top=201))
-        through = best(lambda: panel.find(number=1, words=WORDS))
-        print(f"{count} references: Archive.find {bare:.3f} s, through the panel {through:.3f} s,", end=" ")
-        print(f"{through / bare:.2f} times")
-        with sync_playwright() as playwright:
-            browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-            page = browser.new_page(viewport={"width": 1200, "height": 900})
-            put_up(page, Find(archive))
-            page.get_by_label("What is to be seen").fill(WORDS)
-            page.evaluate(MEASURE)
-            page.get_by_role("button", name="Find", exact=True).click()
-            expect(page.get_by_role("status")).to_contain_text("shown", timeout=120_000)
-            page.wait_for_function("window.took_ms !== null")
-            shown = page.get_by_role("list", name="Found").locator("> li").count()
-            print(f"{shown} results decoded {page.evaluate('window.took_ms') / 1000:.2f} s after the answer")
-            browser.close()
-        archive.close()
+def filled(place: Path, count: int) -> Archive:
+    """An archive of small drawn pictures."""
+    scans = place / "scans"
+    scans.mkdir()
+    random = np.random.default_rng(0)
+    for number in range(count):
+        soft = Image.fromarray(random.integers(0, 256, (6, 8, 3), dtype=np.uint8))
+        soft.resize((320, 240), Image.Resampling.BICUBIC).save(scans / f"lamp-{number:05d}.jpg", quality=80)
+    archive = refarchive.create(place / "archive", "tiny")
+    archive.gather(scans)
+    return archive
+
+
+def on_screen(archive: Archive) -> tuple[int, float]:
+    """How many results a browser shows, and the seconds from the answer until each of them is decoded."""
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        page = browser.new_page(viewport={"width": 1200, "height": 900})
+        put_up(page, Find(archive))
+        page.get_by_label("What is to be seen").fill(WORDS)
+        page.evaluate(MEASURE)
+        page.get_by_role("button", name="Find", exact=True).click()
+        expect(page.get_by_role("status")).to_contain_text("shown", timeout=120_000)
+        page.wait_for_function("window.took_ms !== null")
+        shown = page.get_by_role("list", name="Found").locator("> li").count()
+        took = page.evaluate("window.took_ms") / 1000
+        browser.close()
+    return shown, took
 
 
 # From the moment the list is filled until every picture in it is decoded.
@@ -87,7 +90,3 @@ MEASURE = """() => {
     window.took_ms = performance.now() - start;
   }).observe(list, { childList: true });
 }"""
-
-
-if __name__ == "__main__":
-    main()

@@ -106,7 +106,41 @@ def vectors(server: Server, count: int, dimension: int, rng: np.random.Generator
         print(f"vectors, {what} allowed: {told}", flush=True)
     exact = [[k for k, _ in table.search(q, TOP)] for q in questions]
     assert exact == [[k for k, _ in flat.search(q, TOP)] for q in questions]
+    approximate(engine, keys, questions, exact)
     engine.dispose()
+
+
+def approximate(engine: Any, keys: list[str], questions: list[Any], exact: list[list[str]]) -> None:
+    """An HNSW index of pgvector over the same rows: what it costs, how fast it is, and what it finds of the best 20."""
+    from pgvector.psycopg import register_vector
+
+    with engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+        connection.exec_driver_sql("SET default_transaction_read_only = off")
+        connection.exec_driver_sql("SET maintenance_work_mem = '1GB'")
+        begun = time.perf_counter()
+        connection.exec_driver_sql("CREATE INDEX near ON vectors_likeness USING hnsw (row vector_ip_ops)")
+        size = connection.exec_driver_sql("SELECT pg_relation_size('near') / 1e6").scalar()
+        print(f"HNSW: {time.perf_counter() - begun:.0f} s to make, {size:.0f} MB", flush=True)
+        register_vector(connection.connection.driver_connection)
+        connection.exec_driver_sql("SET enable_seqscan = off")
+        connection.exec_driver_sql("SET hnsw.iterative_scan = strict_order")
+        few = set(keys[::100])
+        for wide in (40, 200, 400, 1000):
+            connection.exec_driver_sql(f"SET hnsw.ef_search = {wide}")
+            for what, allowed in (("all", None), ("1 %", list(few))):
+                where = "" if allowed is None else "WHERE key = ANY(%(allowed)s)"
+
+                def ask(row: Any, where: str = where, allowed: Any = allowed) -> list[str]:
+                    values = {"row": row, "top": TOP, "allowed": allowed}
+                    order = f"SELECT key FROM vectors_likeness {where} ORDER BY row <#> %(row)s LIMIT %(top)s"
+                    return list(connection.exec_driver_sql(order, values).scalars())
+
+                taken = timed(ask, questions)
+                told = f"HNSW, ef_search {wide}, {what} allowed: {1000 * taken:.1f} ms"
+                if allowed is None:
+                    shares = [len({*best[:20]} & {*ask(q)[:20]}) / 20 for q, best in zip(questions, exact, strict=True)]
+                    told += f", recall@20 {statistics.mean(shares):.3f}"
+                print(told, flush=True)
 
 
 def main() -> None:

@@ -243,7 +243,9 @@ def look_at(kind: Kind, folder: Path, kept: list[str], whole: dict[str, Any]) ->
         archive.verify(repair=True)
         rest = [p.split(" (")[0] for p in archive.verify().problems]
         wrong += [f"not mended: {p}" for p in rest if p not in whole["problems"]]
-    kind.work(folder)  # the same again, to its end
+    # The same again, to its end; not in this process, where the threads that typesetting starts would be missing from
+    # every process forked later, which would wait for them for ever.
+    run(kind, folder)
     kind.finished(folder)
     if (now := state(folder, kind.mended)) != whole:
         wrong.append(f"done again, it is not what an unkilled run made: {[k for k in now if now[k] != whole[k]]}")

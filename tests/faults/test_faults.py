@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import os
 import shutil
+import sqlite3
 import subprocess
 import sys
-import tempfile
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -21,8 +21,9 @@ import pytest
 import refarchive
 from refarchive.errors import ArchiveBusy, RefArchiveError
 from refarchive.records import store as stores
+from refarchive.records.store import DATABASE
 from refarchive.search import vector_folder
-from tests.faults import quick
+from tests.faults import bound, quick
 
 ROOT = Path(__file__).parents[2]
 GATHER = """
@@ -107,57 +108,78 @@ def test_a_full_disk_is_named_and_loses_nothing(tmp_path: Path) -> None:
             assert archive.verify().problems == []
 
 
-def as_nobody(work: Callable[[], None]) -> str:
-    """Do something as a user whom permissions bind, where this one is root: the named problem it ended in.
+def test_a_read_only_folder_is_named_and_keeps_what_it_has(tmp_path: Path) -> None:
+    place = quick.made(tmp_path / "archive", quick.scans(tmp_path / "scans", 2))
+    (tmp_path / "new").mkdir()
+    (tmp_path / "new" / "t.txt").write_text("One word more.")
+    shut = [place, *(path for path in place.rglob("*"))]
+    modes = {path: path.stat().st_mode for path in shut}
+    for path in shut:
+        os.chmod(path, 0o555 if path.is_dir() else 0o444)
 
-    In a process forked from this one, which has everything loaded that the other could not read.
-    """
-    reading, writing = os.pipe()
-    child = os.fork()
-    if not child:
-        told = "nothing went wrong"
-        try:
-            if os.geteuid() == 0:
-                os.setgroups([])
-                os.setgid(65534)
-                os.setuid(65534)
-            work()
-        except RefArchiveError as error:
-            told = f"{error.problem} {error.next_step}"
-        except BaseException as error:
-            told = f"{type(error).__name__}: {error}"
-        os.write(writing, told.encode())
-        os._exit(0)
-    os.close(writing)
-    with os.fdopen(reading, "rb") as pipe:
-        told = pipe.read().decode()
-    os.waitpid(child, 0)
-    return told
-
-
-def test_a_read_only_folder_is_named_and_keeps_what_it_has() -> None:
-    with tempfile.TemporaryDirectory(dir="/tmp") as name:
-        os.chmod(name, 0o755)
-        place = quick.made(Path(name) / "archive", quick.scans(Path(name) / "scans", 2))
-        (Path(name) / "new").mkdir()
-        (Path(name) / "new" / "t.txt").write_text("One word more.")
-        shut = [place, *(path for path in place.rglob("*"))]
-        modes = {path: path.stat().st_mode for path in shut}
-        for path in shut:
-            os.chmod(path, 0o555 if path.is_dir() else 0o444)
-
-        def work() -> None:
-            with refarchive.open(place) as archive:
-                archive.gather(Path(name) / "new")
-
-        told = as_nobody(work)
-        for path, mode in modes.items():
-            os.chmod(path, mode & 0o7777)
-        assert "permissions" in told
-        assert {path for path in [place, *place.rglob("*")] if "archive.sqlite-" not in path.name} <= set(shut)
+    def work() -> None:
         with refarchive.open(place) as archive:
-            assert len(archive) == 5
-            assert archive.verify().problems == []
+            archive.gather(tmp_path / "new")
+
+    told = bound.told_by(work, tmp_path)
+    for path, mode in modes.items():
+        os.chmod(path, mode & 0o7777)
+    assert "permissions" in told
+    assert {path for path in [place, *place.rglob("*")] if "archive.sqlite-" not in path.name} <= set(shut)
+    with refarchive.open(place) as archive:
+        assert len(archive) == 5
+        assert archive.verify().problems == []
+
+
+@pytest.mark.parametrize("what", ["originals", "previews", "vectors", "the whole archive"])
+def test_a_folder_that_is_shut_while_it_is_gathered_into_is_named_and_loses_nothing(tmp_path: Path, what: str) -> None:
+    place, sources = tmp_path / "archive", quick.scans(tmp_path / "scans", 90)  # far more than is prepared ahead
+    quick.made(place, quick.scans(tmp_path / "before", 2) / "p0.jpg")
+    shut: dict[Path, int] = {}
+    kept: list[str] = []
+    coming, told_there = os.pipe(), os.pipe()
+
+    def shutter() -> None:
+        """In this process, which may do what it likes: shut the folder when the other has come so far."""
+        os.read(coming[0], 1)
+        kept.extend(sorted(reference_ids(place)))
+        for path in [place / what] if what != "the whole archive" else [place]:
+            for one in [path, *path.rglob("*")]:
+                shut[one] = one.stat().st_mode
+        for one in shut:
+            os.chmod(one, 0o555 if one.is_dir() else 0o444)
+        os.write(told_there[1], b".")
+
+    def progress(done: int, total: int, name: str) -> None:
+        if done == 20:
+            os.write(coming[1], b".")
+            os.read(told_there[0], 1)
+
+    def work() -> None:
+        with refarchive.open(place) as archive:
+            archive.gather(sources, progress=progress)
+
+    other = threading.Thread(target=shutter)
+    other.start()
+    told = bound.told_by(work, tmp_path)
+    other.join()
+    for path, mode in shut.items():
+        if path.exists():
+            os.chmod(path, mode & 0o7777)
+    assert "permissions" in told, told
+    assert len(kept) >= 16  # a batch had been stored
+    with refarchive.open(place) as archive:
+        assert set(kept) <= {r.id for r in archive.references()}
+        assert archive.gather(sources).refused == []
+        archive.verify(repair=True)
+        assert archive.verify().problems == []
+        assert len(archive) == 93
+
+
+def reference_ids(place: Path) -> set[str]:
+    """What is committed, as another program sees it."""
+    with closing(sqlite3.connect(f"file:{place / DATABASE}?mode=ro", uri=True)) as connection:
+        return {row[0] for row in connection.execute("SELECT id FROM reference")}
 
 
 @pytest.mark.parametrize("how", ["shut", "vanished"])
@@ -170,7 +192,7 @@ def test_what_happens_midway_is_named(tmp_path: Path, monkeypatch: pytest.Monkey
         if done == 3 and how == "vanished":
             place.rename(gone)
         elif done == 3:
-            # Permissions do not bind root, so the folder becomes one that nobody at all can write into.
+            # A folder that is no folder any more.
             (place / "originals").rename(gone)
             (place / "originals").write_text("in the way")
 

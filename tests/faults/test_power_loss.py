@@ -17,7 +17,7 @@ import pytest
 
 import refarchive
 from refarchive.records.store import Store
-from tests.faults import quick
+from tests.faults import kills, power, quick
 
 
 class Recorder:
@@ -119,3 +119,18 @@ def test_the_recorder_sees_what_was_not_waited_for(tmp_path: Path, monkeypatch: 
     os.fsync(handle)
     os.close(handle)
     assert recorder.survives(path, tmp_path)
+
+
+@pytest.mark.parametrize("kind", power.KINDS, ids=lambda kind: kind.name)
+def test_without_power_midway_nothing_that_was_told_is_lost(tmp_path: Path, kind: kills.Kind) -> None:
+    """The short form of `power`."""
+    outcomes, wrong = power.lose(kind, 2, 3, tmp_path / "place")
+    assert wrong == []
+    assert outcomes["held"] == 2
+
+
+def test_what_waits_for_nothing_is_found_out(tmp_path: Path) -> None:
+    """As if no fsync did anything, but those of SQLite: rows then name originals that are lost."""
+    [gather] = [kind for kind in power.KINDS if kind.name == "gather"]
+    _, wrong = power.lose(gather, 1, 5, tmp_path / "place", deaf=True, earliest=0.95)
+    assert any("not there or not whole" in one for one in wrong), wrong

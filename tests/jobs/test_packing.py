@@ -37,7 +37,7 @@ from refarchive.errors import (
     PackRefused,
     RefArchiveError,
 )
-from refarchive.jobs import packing
+from refarchive.jobs import pack_contents, pack_database
 from refarchive.records import migrate
 from refarchive.records import pack as container
 from refarchive.records.database import DATABASE
@@ -205,7 +205,7 @@ def test_files_of_any_name_come_back_or_are_refused(small: Path, tmp_path: Path,
             if path.resolve().is_relative_to(place / "archive") and not path.exists():
                 path.parent.mkdir(parents=True, exist_ok=True)
                 path.write_bytes(content)
-    there = {n: c for n, c in files(place / "archive").items() if packing.travels(n)}
+    there = {n: c for n, c in files(place / "archive").items() if pack_contents.travels(n)}
     met = [n.casefold() for n in there]
     try:
         pack(place / "archive", place / "one.tar")
@@ -509,14 +509,14 @@ def test_a_shut_folder_with_changes_in_its_wal_is_not_packed_without_them(
     full: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Tests may run as root, whom no folder is shut to; so the system is made to say so."""
-    connected = packing._connected
+    connected = pack_database._connected
 
     def shut(path: Path, how: str) -> sqlite3.Connection:
         if how == "mode=rw":
             raise sqlite3.OperationalError("attempt to write a readonly database")
         return connected(path, how)
 
-    monkeypatch.setattr(packing, "_connected", shut)
+    monkeypatch.setattr(pack_database, "_connected", shut)
     monkeypatch.setattr(os, "access", lambda path, mode: False)
     pack(full, tmp_path / "one.tar")
     (full / f"{DATABASE}-wal").write_bytes(b"changes")
@@ -585,6 +585,21 @@ def test_packs_without_a_database_or_with_another_are_refused(tmp_path: Path, so
     refused(tmp_path / "6.tar", tmp_path)
     refused(tmp_path, tmp_path)
     refused(tmp_path / "nowhere.tar", tmp_path, ArchiveMissing)
+
+
+def test_a_database_of_which_sqlite_complains_in_no_text_is_refused(
+    tmp_path: Path, sound: list[tuple[str, bytes]], small: Path
+) -> None:
+    (tmp_path / "bad").mkdir()
+    shutil.copy(small / DATABASE, tmp_path / "bad" / DATABASE)
+    with closing(sqlite3.connect(tmp_path / "bad" / DATABASE)) as connection, connection:
+        connection.execute("CREATE TABLE strange (x)")
+    content = (tmp_path / "bad" / DATABASE).read_bytes()
+    content = content.replace(b"strange", b"str\xffnge").replace(b"nge (x)", b"nge )x)")  # which SQLite complains of
+    refused(forged(tmp_path / "one.tar", [sound[0], (DATABASE, content)]), tmp_path)
+    (tmp_path / "bad" / DATABASE).write_bytes(content)
+    with pytest.raises(ArchiveDamaged):
+        pack(tmp_path / "bad", tmp_path / "two.tar")
 
 
 def test_a_pack_of_a_newer_program_is_refused_in_words(tmp_path: Path, sound: list[tuple[str, bytes]]) -> None:

@@ -189,6 +189,38 @@ def test_another_encoders_vectors_are_refused_across_machines(shared, folder: Pa
             VectorTables(other._kit.store.shared).file("likeness", {"name": "another"}, held.dimension)
 
 
+@pytest.mark.parametrize("met", ["find", "like", "gather", "verify", "repair", "first"])
+def test_a_session_left_open_while_another_encodes_anew_is_told_to_open_again(
+    shared, folder: Path, tmp_path: Path, met: str
+) -> None:
+    one, other = two(shared, tmp_path)
+    with one, other:
+        one.gather(folder)
+        if met != "first":
+            assert other.find("lamp").hits
+        one.reencode("tiny:other")
+        made = one._kit.likeness.matrix().tobytes()
+        picture = next(r for r in one.references() if r.kind == "image")
+        draw(tmp_path / "more" / "new.jpg", 9)
+        work = {
+            "find": lambda: other.find("lamp"),
+            "first": lambda: other.find("lamp"),
+            "like": lambda: other.find(like=picture.id),
+            "gather": lambda: other.gather(tmp_path / "more"),
+            "verify": other.verify,
+            "repair": lambda: other.verify(repair=True),
+        }[met]
+        with pytest.raises(EncoderMismatch) as told:
+            work()
+        assert "since it was opened here" in told.value.problem
+        assert "open it again" in told.value.next_step
+        assert one._kit.likeness.matrix().tobytes() == made  # what the first one made was not taken for damage
+    with refarchive.open(tmp_path / "other") as again:
+        assert again.encoder_name == "tiny:other"
+        assert again.find("lamp").hits
+        assert again.verify(repair=True).problems == []
+
+
 def test_a_server_that_goes_away_is_named_and_found_again(shared, tmp_path: Path, postgres: Server) -> None:
     one, other = two(shared, tmp_path)
     with one, other:
