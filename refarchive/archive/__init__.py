@@ -538,19 +538,18 @@ class Archive:
     def reencode(self, encoder: str, *, progress: bool | Progress = False) -> dict[str, Any]:
         """Make all vectors anew with another encoder. Records are not touched.
 
-        Raises UnknownEncoder or WeightsUnavailable; the archive stays as it was then.
+        The old vectors stay in use until all new ones are made; stopped, the same call goes on. Raises
+        UnknownEncoder or WeightsUnavailable; the archive stays as it was then.
         """
         from refarchive import encoders
-        from refarchive.jobs.index import reencode
         from refarchive.jobs.kit import Kit
+        from refarchive.jobs.reencoding import reencode
 
         name, why = encoders.choose(encoder)
         with self._progress(progress, "encoding", fetch=True) as kit:
             fresh = Kit(kit.store, kit.files, kit.folder, name)
             fresh.progress, fresh.may_fetch = kit.progress, kit.may_fetch
-            fresh.encoder  # noqa: B018 (loaded first: one that cannot be had leaves the archive as it was)
-            kit.store.set_setting("encoder", {"name": name, "why": why})
-            done = reencode(fresh)
+            done = reencode(fresh, why)
         fresh.progress, fresh.may_fetch = None, False
         self._kit = fresh
         return done

@@ -389,9 +389,10 @@ def _said(text: str, option: str) -> tuple[str, str]:
 def reencode(archive: Path, encoder: str, as_json: bool) -> None:
     """Make all vectors anew with another encoder.
 
-    References and scenes stay as they are.
+    References and scenes stay as they are. Finding goes on with the old vectors until all new ones are made.
     """
-    with opened_archive(archive) as opened:
+    kept = "The vectors made so far are kept, and the old ones in use; give the same command again to go on."
+    with opened_archive(archive, kept) as opened:
         done = opened.reencode(encoder, progress=True)
     answer(as_json, done, lambda: iter([f"{done['pictures']} pictures encoded anew with {done['encoder']['name']}."]))
 

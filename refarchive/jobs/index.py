@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
-from refarchive.encoders.base import encode_parts
+from refarchive.encoders.base import Encoder, encode_parts
 from refarchive.errors import SourceRefused
 from refarchive.jobs import measures
 from refarchive.jobs.kit import Kit
@@ -77,16 +77,23 @@ def add_pictures(kit: Kit, pictures: Sequence[tuple[str, Image]]) -> None:
 def _add_pictures(kit: Kit, pictures: Sequence[tuple[str, Image]]) -> None:
     import numpy as np
 
+    put_codes(kit.encoder, pictures, kit.likeness, kit.meaning)
+    rows = [measures.palette_row(np.asarray(picture)) for _, picture in pictures]
+    _put(kit.colours, [reference for reference, _ in pictures], np.stack(rows))
+
+
+def put_codes(
+    encoder: Encoder, pictures: Sequence[tuple[str, Image]], likeness: VectorFile, meaning: VectorFile
+) -> None:
+    """Encode upright sRGB pictures with their tiles, and append likeness and meaning, the one after the other."""
     from refarchive.search.vectors import TILES, boxes, picture_key
 
     keys = [picture_key(reference, tile) for reference, _ in pictures for tile in range(len(TILES))]
     parts = [boxes(picture.size) for _, picture in pictures]
-    codes = encode_parts(kit.encoder, [picture for _, picture in pictures], parts)
+    codes = encode_parts(encoder, [picture for _, picture in pictures], parts)
     if codes.meaning is not None:
-        _put(kit.meaning, keys, codes.meaning)
-    _put(kit.likeness, keys, codes.likeness)
-    rows = [measures.palette_row(np.asarray(picture)) for _, picture in pictures]
-    _put(kit.colours, [reference for reference, _ in pictures], np.stack(rows))
+        _put(meaning, keys, codes.meaning)
+    _put(likeness, keys, codes.likeness)
 
 
 def _put(file: VectorFile, keys: Sequence[str], rows: Any) -> None:
@@ -204,16 +211,3 @@ def _sentences(kit: Kit, name: str, wanted: dict[str, str]) -> int:
         if kit.progress is not None and len(todo) > SENTENCES:
             kit.progress(min(start + SENTENCES, len(todo)), len(todo), name)
     return len(todo)
-
-
-def reencode(kit: Kit) -> dict[str, Any]:
-    """Throw the picture vectors away and make them with the kit's encoder.
-
-    The encoder is loaded first, so that one that cannot be had leaves everything as it was.
-    """
-    identity = kit.encoder.identity
-    for name in ("likeness", "meaning"):
-        kit.vectors.forget(name)
-    done = bring_up_to_date(kit)
-    pictures = sum(r.kind == "image" for r in kit.store.references())
-    return {"encoder": identity.as_dict(), "pictures": pictures, "made": done}

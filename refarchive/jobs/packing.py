@@ -38,7 +38,7 @@ Progress = Callable[[int, int, str], None]  # bytes done, of how many, which fil
 CACHES = ("previews", "vectors")
 LOCK = "vectors/writing.lock"  # held by whoever writes vectors
 _PASSING = re.compile(
-    rf"(.*/)?\.(taking|making|writing)-[^/]*(/.*)?|vectors/.*\.(lock|part)|{re.escape(DATABASE)}(-wal|-shm|-journal)"
+    rf"(.*/)?\.(taking|making|writing)-[^/]*(/.*)?|vectors/.*\.(lock|part)|vectors/beside/.*|{re.escape(DATABASE)}(-wal|-shm|-journal)"
     rf"|{re.escape(DATABASE)}\.before-[^/]*\.part|(.*/)?(\.DS_Store|Thumbs\.db|desktop\.ini)",
     re.DOTALL | re.IGNORECASE,  # a system that does not tell capitals apart would take either for the other
 )
