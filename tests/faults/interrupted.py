@@ -41,6 +41,7 @@ COMMAND = """
 import sys
 from tests.faults import quick
 quick.install()
+quick.light_palettes()
 from refarchive.cli import main
 main()
 """
