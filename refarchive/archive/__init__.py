@@ -600,6 +600,13 @@ def visible(text: str) -> str:
     return shown_name(text, 100_000)
 
 
+def file_name(name: str) -> str:
+    """A name that every system takes for a file, near to the one given; its ending stays."""
+    from refarchive.records import names
+
+    return names.file_name(name)
+
+
 def sheet_columns() -> dict[str, str]:
     """The columns a sheet may have, each with one sentence and the Dublin Core names that mean the same."""
     from refarchive.sources.sheet import COLUMNS

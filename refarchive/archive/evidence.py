@@ -275,3 +275,30 @@ class EvidenceDesk:
     def leave_family(self, name: str) -> None:
         """Take a reference out of its family. Raises UnknownRecord or AmbiguousName; nothing is changed then."""
         self._kit.store.families.leave(self._archive.reference(name).id)
+
+    # --- taking out -------------------------------------------------------------------------------------------------
+
+    def take_out(self, name: str) -> dict[str, str]:
+        """Take a reference out, with its details, passages and vectors; its original stays on the disk.
+
+        The history keeps what was said of it. Gathered again, it comes in anew. Returns its `id` and `title`. Raises
+        UnknownRecord, AmbiguousName, or InUse where a scene or a family stands on it; nothing is changed then.
+        """
+        from refarchive.jobs import index
+
+        reference = self._archive.reference(name)
+        self._kit.store.remove_reference(reference.id)
+        index.bring_up_to_date(self._kit)
+        return {"id": reference.id, "title": reference.title}
+
+    def take_out_detail(self, detail: str) -> dict[str, str]:
+        """Take a marked detail out, by its id. Raises UnknownRecord, or InUse where a scene has it as evidence."""
+        found = self._kit.store.detail(detail)
+        self._kit.store.remove_detail(detail)
+        return {"id": detail, "title": found.note}
+
+    def take_out_scene(self, slug: str) -> dict[str, str]:
+        """Take a scene out; its plan stays in the history. Raises UnknownRecord, or InUse where frames were shot."""
+        scene = self._archive.scene(slug)
+        self._kit.store.remove_scene(slug)
+        return {"id": slug, "title": scene.title}

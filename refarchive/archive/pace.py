@@ -99,6 +99,8 @@ def bar(what: str, *, in_bytes: bool = False) -> Iterator[Progress]:
     """A bar on standard error, beginning with `what`, that is drawn as its progress is told."""
     from tqdm import tqdm
 
+    from refarchive.archive import visible
+
     pacing = Pacing()
     shape = "{desc}: {percentage:3.0f}% |{bar}| {n_fmt} of {total_fmt}{postfix}"
     with tqdm(
@@ -111,7 +113,7 @@ def bar(what: str, *, in_bytes: bool = False) -> Iterator[Progress]:
                 drawn.reset(total or None)
             pace = pacing.told(done, total)
             words = pace.words if not drawn.unit_scale else _in_bytes(pace)
-            drawn.set_postfix_str(", ".join(part for part in (words, name) if part), refresh=False)
+            drawn.set_postfix_str(", ".join(part for part in (words, visible(name)) if part), refresh=False)
             drawn.update(done - drawn.n)
 
         yield tell

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,6 +15,10 @@ from refarchive import __version__
 
 if TYPE_CHECKING:
     from refarchive.archive import Archive
+
+
+# C1 controls, marks of direction, separators of lines, halves of pairs; JSON itself escapes the other controls.
+_UNSHOWN = re.compile("[\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 
 
 def visible_text(text: str) -> str:
@@ -45,9 +50,18 @@ def opened_archive(folder: Path, stopped: str = GOES_ON) -> Iterator[Archive]:
         archive.close()
 
 
+def as_json_text(document: Any, indent: int | None = 2) -> str:
+    """A JSON document in which what steers a terminal, turns a line or is no whole character stands as its escape."""
+    return _UNSHOWN.sub(_escaped, json.dumps(document, ensure_ascii=False, indent=indent))
+
+
+def _escaped(found: re.Match[str]) -> str:
+    return json.dumps(found[0])[1:-1]
+
+
 def answer(as_json: bool, document: Any, lines: Callable[[], Iterator[str]]) -> None:
     if as_json:
-        click.echo(json.dumps(document, ensure_ascii=False, indent=2))
+        click.echo(as_json_text(document))
     else:
         for line in lines():
             click.echo(visible_text(line))

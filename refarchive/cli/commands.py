@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-import json
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 import click
 
-from refarchive.cli.answering import ONLY_WHOLE, answer, cli, folder_argument, json_option, opened_archive, region_value
+from refarchive.cli.answering import (
+    ONLY_WHOLE,
+    answer,
+    as_json_text,
+    cli,
+    folder_argument,
+    json_option,
+    opened_archive,
+    region_value,
+    visible_text,
+)
 
 ENCODERS = "built-in, openclip:MODEL:WEIGHTS (a pretrained tag or a checkpoint file), or auto"
 
@@ -255,7 +265,9 @@ def scenes(archive: Path, show: str | None, as_json: bool) -> None:
         if show is not None:
             text = opened.plan_text(show)
             if as_json:
-                click.echo(json.dumps({"scene": show, "plan": text}, ensure_ascii=False))
+                click.echo(as_json_text({"scene": show, "plan": text}, indent=None))
+            elif sys.stdout.isatty():
+                click.echo("\n".join(map(visible_text, text.splitlines())))
             else:
                 click.echo(text, nl=False)
             return

@@ -146,3 +146,28 @@ def debts(archive: Path, sheet: Path | None, filled: Path | None, as_json: bool)
 
     document = {"debts": owed, "filled": done, "sheet": str(sheet) if sheet else None}
     answer(as_json, document, lines)
+
+
+@cli.command(name="take-out")
+@folder_argument
+@click.argument("names", nargs=-1, required=True)
+@click.option("--detail", "what", flag_value="detail", help="NAMES are ids of marked details.")
+@click.option("--scene", "what", flag_value="scene", help="NAMES are scenes.")
+@json_option
+def take_out(archive: Path, names: tuple[str, ...], what: str | None, as_json: bool) -> None:
+    """Take references out, by id or file name; or marked details, or scenes.
+
+    What a scene or a family stands on is refused. The history keeps what was said, originals stay on the disk.
+    """
+    with opened_archive(archive) as opened:
+        desk = opened.evidence
+        by_kind = {None: desk.take_out, "detail": desk.take_out_detail, "scene": desk.take_out_scene}
+        gone = [by_kind[what](name) for name in names]
+
+    def lines() -> Iterator[str]:
+        for one in gone:
+            yield f"Taken out: {one['title'] or one['id']}"
+        if what is None:
+            yield "Originals stay on the disk. A file that is gathered again comes in anew: move it out of its folder."
+
+    answer(as_json, {"taken_out": gone}, lines)

@@ -24,6 +24,7 @@ from refarchive.errors import ArchiveDamaged, UnknownRecord
 from refarchive.jobs.dossier import open_reference
 from refarchive.jobs.folders import new_folder
 from refarchive.jobs.kit import Kit
+from refarchive.paper.blocks import clean
 from refarchive.publish.linked import as_jsonld
 from refarchive.publish.manifest import as_manifest
 from refarchive.publish.table import as_csv
@@ -34,6 +35,7 @@ from refarchive.records.uses import CAUTION, standing
 
 SHEET, LINKED, MANIFEST, RIGHTS = "references.csv", "references.jsonld", "manifest.json", "rights.txt"
 FOLDERS = {True: "originals", False: "previews"}
+WHOLE = 1_000_000  # characters: nothing is cut
 LONGEST_NAME = 80  # characters of a file name's stem
 
 
@@ -177,7 +179,8 @@ def _rights(references: Iterable[Reference], files: dict[str, str]) -> str:
     parts = ["For exchange between archives, not for publication.", CAUTION]
     for reference in references:
         title = " ".join((reference.title or reference.source_name or reference.id).split())
-        parts.append(f"{title} ({files.get(reference.id, 'no file')})\n{standing(reference).words}")
+        told = f"{title} ({files.get(reference.id, 'no file')})\n{standing(reference).words}"
+        parts.append(clean(told, WHOLE, lines=True))
     return "\n\n".join(parts) + "\n"
 
 

@@ -226,9 +226,9 @@ def _left_out(pictures: list[Reference], lacking: dict[str, tuple[str, ...]]) ->
     ]
     for reference in pictures:
         if reference.id in lacking:
-            lines.append(f"{reference.title or reference.source_name} ({reference.id})")
-            lines += [f"    lacks {one}" for one in lacking[reference.id]]
-    return "\n".join(clean(line, WHOLE) if not line.startswith("    ") else line for line in lines) + "\n"
+            lines.append(clean(f"{reference.title or reference.source_name} ({reference.id})", WHOLE))
+            lines += [f"    lacks {clean(one, WHOLE)}" for one in lacking[reference.id]]
+    return "\n".join(lines) + "\n"
 
 
 def _write_text(path: Path, text: str, *, mark: bool = False) -> None:

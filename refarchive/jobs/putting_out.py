@@ -25,11 +25,11 @@ from refarchive.publish import caption, clearance, historical_note, statement
 from refarchive.publish.photo_metadata import SOURCE_TYPES, PhotoMetadata, photo_metadata
 from refarchive.records.files import open_picture, sniff
 from refarchive.records.model import Frame, Reference, Scene
+from refarchive.records.names import file_name
 from refarchive.records.wall import LEAVE, LEAVE_KINDS, STANDINGS, Particulars
 from refarchive.scenes.coverage import NeedCoverage, coverage
 
 SUFFIXES = {"image/jpeg": ".jpg", "image/tiff": ".tif"}
-LONGEST_STEM = 200  # bytes, of the 255 that a name may have
 THUMBNAIL_PX = 400  # long side
 COLUMNS = ("Edition", "Size", "Edition of", "Made", "Placed", "Left, with proofs", "Looked at closely")
 
@@ -299,8 +299,8 @@ def _with_metadata(told: Particulars, scene: Scene, source: Path, public: bool) 
 
 
 def stem(name: str) -> str:
-    """What the name of a written file begins with: a file's name without its ending, short enough for any disk."""
-    return Path(name).stem.encode("utf-8", "replace")[:LONGEST_STEM].decode("utf-8", "ignore")
+    """What the name of a written file begins with: a file's name without its ending, as any disk takes it."""
+    return Path(file_name(name)).stem
 
 
 def _prove(source: Path, copy: Path) -> None:

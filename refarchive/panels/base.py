@@ -30,7 +30,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, Union, get_args, get_o
 
 import anywidget
 
-from refarchive.archive import Archive
+from refarchive.archive import Archive, file_name
 from refarchive.archive.pace import Pacing, counted
 from refarchive.errors import BadQuery, RefArchiveError
 
@@ -258,8 +258,7 @@ class Panel(anywidget.AnyWidget):
     @answers("take")
     def take(self, name: str, at: int, size: int, buffers: list[bytes]) -> Answer:
         """Take a piece of a file that the browser reads, in order; its place on this machine with the last one."""
-        safe = "".join(c if c.isalnum() or c in " ._-()" else "_" for c in str(name).replace("\\", "/").split("/")[-1])
-        path = Path(self._uploads.name) / (safe.strip(" .")[:120] or "file")
+        path = Path(self._uploads.name) / file_name(name)
         have = path.stat().st_size if path.is_file() and at else 0
         if not 0 < size <= MOST_UPLOAD or not buffers or at != have or at + len(buffers[0]) > size:
             raise BadQuery(

@@ -11,7 +11,7 @@ import numpy as np
 import traitlets
 from PIL import Image
 
-from refarchive.archive import Archive
+from refarchive.archive import Archive, file_name
 from refarchive.errors import BadQuery
 from refarchive.panels.base import NOTHING, Answer, Panel, answers, checked_region, drawn, jpeg, script, style
 from refarchive.records.model import PRESENCE
@@ -136,7 +136,7 @@ class Check(Panel):
             out = Path(folder) / "check.pdf"
             path = self.archive.frame_work.original(scene, frame)
             checked = self.archive.check(scene, path, out=out, progress=self.telling(number))
-            return {"name": f"{Path(checked.frame.source_name).stem}-check.pdf"}, [out.read_bytes()]
+            return {"name": f"{Path(file_name(checked.frame.source_name)).stem}-check.pdf"}, [out.read_bytes()]
 
 
 def _enlarged(study: Any) -> bytes:

@@ -1,5 +1,11 @@
 // What all panels share in the browser. No framework, and never innerHTML: every word that is shown is a text node.
 
+/** Words as they are shown: controls, and marks that turn the line around them, are written out, as in [U+202E]. */
+function visible(words) {
+  const code = (mark) => `[U+${mark.charCodeAt(0).toString(16).toUpperCase().padStart(4, "0")}]`;
+  return String(words).replace(/[\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f-\u009f\u202a-\u202e\u2066-\u2069]/g, code);
+}
+
 /** An element with attributes and children; functions become listeners, null attributes are left out. */
 function h(tag, attributes = {}, ...children) {
   const made = document.createElement(tag);
@@ -8,7 +14,8 @@ function h(tag, attributes = {}, ...children) {
     else if (typeof value === "boolean") made.toggleAttribute(name, value);
     else if (value !== null && value !== undefined) made.setAttribute(name, value);
   }
-  made.append(...children.flat().filter((child) => child !== null && child !== undefined && child !== ""));
+  const shown = children.flat().filter((child) => child !== null && child !== undefined && child !== "");
+  made.append(...shown.map((child) => (typeof child === "string" ? visible(child) : child)));
   return made;
 }
 
@@ -75,7 +82,7 @@ function notices() {
     work,
     say(words) {
       alert.replaceChildren();
-      status.replaceChildren(words);
+      status.replaceChildren(visible(words));
     },
     problem(error) {
       status.replaceChildren();

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Sequence
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
+from refarchive.paper.blocks import clean
 from refarchive.paper.citing import date_in_words
 from refarchive.records.model import When, Witness
 from refarchive.scenes.coverage import SPANS, NeedCoverage, WitnessFor
@@ -25,8 +28,11 @@ MARKS = {
     Witness.LATER: "<",
     Witness.UNKNOWN: "X",
 }
+FACES = ["DejaVu Serif", "DejaVu Sans"]  # come with Matplotlib; the second has more letters
 FILES = (".png", ".svg", ".pdf")
+LONGEST = 46  # characters of a name
 LONGEST_NAME = 42  # characters of a need's name
+LONGEST_TITLE = 80  # characters of a scene's
 
 
 def coverage_figure(title: str, when: When | None, rows: Sequence[NeedCoverage]) -> Figure:
@@ -44,7 +50,7 @@ def coverage_figure(title: str, when: When | None, rows: Sequence[NeedCoverage])
     for place, row in enumerate(rows):
         _line(axes, place, row)
     axes.set_ylim(len(rows) - 0.4, -0.6)
-    axes.set_yticks(range(len(rows)), [_short(row) for row in rows])
+    axes.set_yticks(range(len(rows)), [in_a_figure(row.need.name, LONGEST_NAME) for row in rows])
     axes.set_xlim(-0.5, len(SPANS) - 0.5)
     axes.set_xticks(range(len(SPANS)), [_in_two_lines(label) for label in SPANS.values()])
     axes.xaxis.tick_top()
@@ -55,7 +61,8 @@ def coverage_figure(title: str, when: When | None, rows: Sequence[NeedCoverage])
     for spine in axes.spines.values():
         spine.set_color(RULE)
     date = f", {date_in_words(when)}" if when else ", undated"
-    axes.set_title(f"{title}{date}: what each need rests on", loc="left", fontsize=10, color=INK, family="serif")
+    title = in_a_figure(title, LONGEST_TITLE)
+    axes.set_title(f"{title}{date}: what each need rests on", loc="left", fontsize=10, color=INK, family=FACES)
     _key(figure, rows)
     return figure
 
@@ -82,11 +89,6 @@ def _line(axes: Any, place: int, row: NeedCoverage) -> None:
 
 def _kind(witness: WitnessFor) -> Witness:
     return Witness(witness.kinds[0])
-
-
-def _short(row: NeedCoverage) -> str:
-    name = row.need.name
-    return name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1].rstrip() + "…"
 
 
 def _in_two_lines(label: str) -> str:
@@ -122,6 +124,24 @@ def _key(figure: Figure, rows: Sequence[NeedCoverage]) -> None:
         figure.legend(
             handles=handles, loc="outside lower left", ncols=4, fontsize=7.5, frameon=False, handletextpad=0.3
         )
+
+
+def in_a_figure(name: str, longest: int = LONGEST) -> str:
+    """A name on one line, as Matplotlib shows it: nothing in it is a formula, and no legend leaves it out.
+
+    What its face has no letter for is written as its code, as in [U+6F22].
+    """
+    face = _face()
+    shown = "".join(c if face.get_char_index(ord(c)) else f"[U+{ord(c):04X}]" for c in " ".join(clean(name).split()))
+    shown = shown if len(shown) <= longest else shown[: longest - 1].rstrip() + "…"
+    return re.sub(r"^_", " _", shown).replace("$", r"\$")
+
+
+@cache
+def _face() -> Any:
+    from matplotlib.font_manager import findfont, get_font
+
+    return get_font(findfont(FACES[-1]))
 
 
 def as_file(figure: Figure, suffix: str) -> bytes:

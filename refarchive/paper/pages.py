@@ -25,12 +25,21 @@ from refarchive.paper.citing import (
     early_photograph,
     long_credit,
     needs_in_order,
-    rights_facts,
     short_caption,
     undated,
 )
+from refarchive.paper.costs import (
+    BY_PIECE,
+    TITLES,
+    amounts,
+    costs_section,
+    pieces_page,
+    quantity_in_words,
+    sourcing_facts,
+)
 from refarchive.paper.intended import intended
 from refarchive.paper.questioning import answered, from_first_dates, later_evidence
+from refarchive.paper.source_entries import source_entry
 from refarchive.paper.standing import standing_section
 from refarchive.records.model import (
     DEPARTMENTS,
@@ -50,21 +59,17 @@ from refarchive.records.model import (
 from refarchive.records.uses import CAUTION
 from refarchive.scenes.anachronism import Asked
 from refarchive.scenes.coverage import NeedCoverage
-from refarchive.scenes.mediums import cautions, in_brief
+from refarchive.scenes.mediums import in_brief
 
 __all__ = ["PlateRequest", "SwatchReading", "dossier", "plates"]
 
 SUPPORTING = ("shows", "describes")
-TITLES = {"wardrobe": "Wardrobe", "props": "Props", "hair and make-up": "Hair and make-up", "set": "Set"}
-TITLES |= {"light": "Light", "effects": "Effects"}
 ABOUT = (
     "Compiled from the photographer's own archive. Pl. numbers are pictures, T. numbers texts, O. numbers objects "
     "without a picture; a letter is a marked detail. The numbers are the same in every copy of this dossier. A "
     "reference shows, describes or contradicts a need; what kind of witness it is stands beside it and is not a "
     "ranking."
 )
-BY_PIECE = ("wardrobe", "props")  # departments whose needs are pieces, to be counted and paid for
-MONEY = (("deposit", "Deposit"), ("estimate", "Estimate"), ("actual", "Actual"))
 
 
 @dataclass(frozen=True)
@@ -185,7 +190,7 @@ class _Writer:
         sections += [self.department_section(d) for d in DEPARTMENTS if self.department in (None, d)]
         sections += more
         if whole:
-            sections += [self.costs(), self.story()]
+            sections += [costs_section(self.needs, self.scene.currency), self.story()]
             sections.append(standing_section(self.coverage, self.cite))
         sections += [self.cautions(), self.sources(), self.questions(further)]
         copy = "Whole dossier" if whole else f"Copy for {self.department}"
@@ -241,8 +246,8 @@ class _Writer:
             pages += [self.need_page(n) for n in needs if n.figure not in named]
         else:
             pages += [self.need_page(n) for n in needs]
-        if len(needs) > 1 or any(a is not None for n in needs for a in _amounts(n)):
-            pages.append(self.tally(department, needs))
+        if len(needs) > 1 or any(a is not None for n in needs for a in amounts(n)):
+            pages.append(pieces_page(department, needs, self.scene.currency))
         if not pages and self.department == department:
             pages.append(blocks.page("", [blocks.text("The scene has no needs in this department yet.")]))
         return blocks.section(
@@ -280,6 +285,7 @@ class _Writer:
     def need_page(self, need: Need) -> Page:
         figure = self.scene.figure(need.figure)
         pieces = need.department in BY_PIECE
+        sourced = pieces or need.sourcing != Sourcing()
         beside: list[Block] = [
             blocks.facts(
                 [
@@ -290,8 +296,8 @@ class _Writer:
                     ("Don't", need.dont),
                     ("Acceptable instead", need.substitutes),
                     ("Breakdown", [f"{n}. {stage}" for n, stage in enumerate(need.breakdown, 1)]),
-                    ("Pieces", _quantity(need) if pieces or need.quantity != Quantity() else ""),
-                    *(_sourcing(need.sourcing, self.scene.currency) if pieces or need.sourcing != Sourcing() else ()),
+                    ("Pieces", quantity_in_words(need) if pieces or need.quantity != Quantity() else ""),
+                    *(sourcing_facts(need.sourcing, self.scene.currency) if sourced else ()),
                 ]
             )
         ]
@@ -390,41 +396,6 @@ class _Writer:
         page = blocks.page("Intended look", parts)
         return [page] if page["blocks"] else []
 
-    # --- costs --------------------------------------------------------------------------------------------------
-
-    def tally(self, department: str, needs: Sequence[Need]) -> Page:
-        rows: list[Sequence[object]] = [
-            (n.name, n.quantity.total, n.sourcing.state, *map(_money, _amounts(n)), n.sourcing.due, n.sourcing.owner)
-            for n in needs
-        ]
-        sums = _sums(needs)
-        rows.append(("In all", sum(n.quantity.total for n in needs), "", *map(_money, sums), "", ""))
-        columns = ("Item", "Pieces", "State", *(label for _, label in MONEY), "Due", "Owner")
-        parts = [
-            blocks.table(columns, rows, numeric=(1, 3, 4, 5), total=True),
-            blocks.text(_missing_amounts(needs, self.scene.currency), "small"),
-            blocks.tick("To tick by hand when packed", [f"{n.name}: {n.quantity.total}" for n in needs]),
-        ]
-        return blocks.page(f"Pieces and costs: {department}", parts)
-
-    def costs(self) -> Section:
-        groups = [(d, [n for n in self.needs if n.department == d]) for d in DEPARTMENTS]
-        rows: list[Sequence[object]] = [
-            (TITLES[d], len(needs), sum(n.quantity.total for n in needs), *map(_money, _sums(needs)))
-            for d, needs in groups
-            if needs
-        ]
-        if not rows:
-            return blocks.section("costs", "Costs", [])
-        pieces = sum(n.quantity.total for n in self.needs)
-        rows.append(("In all", len(self.needs), pieces, *map(_money, _sums(self.needs))))
-        columns = ("Department", "Needs", "Pieces", *(label for _, label in MONEY))
-        parts = [
-            blocks.table(columns, rows, numeric=(1, 2, 3, 4, 5), total=True),
-            blocks.text(_missing_amounts(self.needs, self.scene.currency), "small"),
-        ]
-        return blocks.section("costs", "Costs of all departments", [blocks.page("", parts)], start="sheet")
-
     # --- story, cautions, sources -------------------------------------------------------------------------------
 
     def story(self) -> Section:
@@ -467,47 +438,10 @@ class _Writer:
     def sources(self) -> Section:
         entries: list[Block] = []
         for reference in self.cited():
-            entries += [self.source(reference), *long_credit(reference, self.cite.number(reference.id))]
+            entry = source_entry(reference, self.cite, self.needs, self.scene.key_reference)
+            entries += [entry, *long_credit(reference, self.cite.number(reference.id))]
         pages = [blocks.page("", [blocks.text(CAUTION, "small"), *entries])] if entries else []
         return blocks.section("sources", "Sources and rights", pages, start="sheet")
-
-    def source(self, reference: Reference) -> Plate:
-        number = self.cite.number(reference.id)
-        date = date_of(reference)
-        if reference.when and reference.when.edtf and reference.when.edtf != date:
-            date += f" (EDTF {reference.when.edtf})"
-        used: dict[str, list[str]] = {}
-        for need in self.needs:
-            for evidence in need.evidence:
-                if evidence.reference == reference.id:
-                    own = self.cite.number_of(evidence).removeprefix(number)
-                    own = own.removeprefix(", ") if own.startswith(",") else own.replace("\u00a0", "detail\u00a0")
-                    used.setdefault(f"{need.name} ({evidence.relation})", []).extend([own] if own else [])
-        cited_for = [f"{name}: {', '.join(dict.fromkeys(own))}" if own else name for name, own in used.items()]
-        if reference.id == self.scene.key_reference:
-            cited_for.insert(0, "key reference of the scene")
-        facts = blocks.facts(
-            [
-                ("Witness", reference.witness.value),
-                ("Date", date),
-                ("Place", reference.place),
-                ("Source", reference.source or "Not recorded."),
-                *rights_facts(reference),
-                ("Caution", " ".join(cautions(reference))),
-                ("Identifier", reference.identifier),
-                ("Cited for", "; ".join(cited_for)),
-                ("In the archive", ", ".join(x for x in (reference.source_name, reference.id) if x)),
-            ]
-        )
-        picture = self.cite.picture(reference.id, small=True)
-        return blocks.plate(
-            picture,
-            number,
-            archival_caption(reference, credit=False),
-            alternative(reference, number),
-            size="small",
-            beside=[facts],
-        )
 
     # --- open questions -----------------------------------------------------------------------------------------
 
@@ -565,50 +499,6 @@ def _place(scene: Scene) -> str:
     north, east = "N" if scene.latitude >= 0 else "S", "E" if scene.longitude >= 0 else "W"
     point = f"{abs(scene.latitude):.5f}° {north}, {abs(scene.longitude):.5f}° {east} (WGS 84)"
     return f"{scene.place}, {point}" if scene.place else point
-
-
-def _quantity(need: Need) -> str:
-    q = need.quantity
-    kinds = ((q.hero, "hero"), (q.wet_doubles, "wet doubles"), (q.spare, "spare"))
-    parts = [f"{count} {what}" for count, what in kinds if count]
-    sentence = f"{' + '.join(parts)} = {q.total}" if len(parts) > 1 else "".join(parts) or "none"
-    return f"{sentence}. {q.why}" if q.why else sentence
-
-
-def _sourcing(sourcing: Sourcing, currency: str) -> list[tuple[str, FactValue]]:
-    money = [
-        f"{label.lower()} {value:,.2f}" + (f" {currency}" if currency else "")
-        for name, label in MONEY
-        if (value := getattr(sourcing, name)) is not None
-    ]
-    where = ", ".join(x for x in (sourcing.state, sourcing.supplier) if x)
-    due = ", ".join(x for x in (f"due {sourcing.due}" if sourcing.due else "", sourcing.owner) if x)
-    return [("Sourcing", where), ("Costs", ", ".join(money)), ("Due, owner", due)]
-
-
-def _amounts(need: Need) -> list[float | None]:
-    return [getattr(need.sourcing, name) for name, _ in MONEY]
-
-
-def _sums(needs: Sequence[Need]) -> list[float | None]:
-    columns = list(zip(*map(_amounts, needs), strict=True))
-    return [round(sum(v for v in c if v is not None), 2) if any(v is not None for v in c) else None for c in columns]
-
-
-def _money(value: float | None) -> str:
-    return "–" if value is None else f"{value:,.2f}"
-
-
-def _missing_amounts(needs: Sequence[Need], currency: str) -> str:
-    unit = f"Amounts in {currency}." if currency else "The plan states no currency."
-    columns = list(zip(*map(_amounts, needs), strict=True))
-    gaps = [
-        f"{label.lower()} {count}" for (_, label), c in zip(MONEY, columns, strict=True) if (count := c.count(None))
-    ]
-    if not gaps:
-        return unit
-    listed = ", ".join(gaps)
-    return f"{unit} A sum holds only what was entered; of {len(needs)} needs these lack an amount: {listed}."
 
 
 def _region(region: Region) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from refarchive.paper.figures import INK, MARKS, PAPER, RULE
+from refarchive.paper.figures import FACES, INK, LONGEST_TITLE, MARKS, PAPER, RULE, in_a_figure
 from refarchive.records.model import Reference, Scene
 
 if TYPE_CHECKING:
@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 STROKES = ("-", "--", ":", "-.")  # told apart without colour
-LONGEST = 46  # characters of a name
 MOST_LINES = 60  # references on one line of time
 YEAR_0 = 1_721_060  # Julian day number of 1 January of the year 0, proleptic Gregorian
 DAYS = 365.2425
@@ -41,7 +40,7 @@ def look_figure(
         ordered = np.sort(np.asarray(values, dtype=np.float64).ravel())
         at = np.linspace(0, 100, 401)
         reached = 100.0 * np.searchsorted(ordered, at, side="right") / max(1, ordered.size)
-        above.plot(at, reached, linestyle=stroke, color=INK, linewidth=1.2, label=short(name))
+        above.plot(at, reached, linestyle=stroke, color=INK, linewidth=1.2, label=in_a_figure(name))
     above.set_xlim(0, 100)
     above.set_ylim(0, 100)
     above.set_xlabel("L*", fontsize=8, color=INK)
@@ -54,7 +53,7 @@ def look_figure(
             start += share / whole
     below.set_xlim(0, 1)
     below.set_ylim(len(palettes) - 0.5, -0.5)
-    below.set_yticks(range(len(palettes)), [short(name) for name in palettes])
+    below.set_yticks(range(len(palettes)), [in_a_figure(name) for name in palettes])
     below.set_xticks([])
     _plain(above, below)
     return figure
@@ -79,13 +78,14 @@ def timeline_figure(scene: Scene, references: Sequence[Reference]) -> Figure:
     for place, (reference, (start, end)) in enumerate(shown):
         axes.plot([start, end], [place, place], color=INK, linewidth=1.0)
         axes.plot((start + end) / 2, place, marker=MARKS[reference.witness], markersize=5, color=INK)
-    axes.set_yticks(range(len(shown)), [short(reference.title) for reference, _ in shown])
+    axes.set_yticks(range(len(shown)), [in_a_figure(reference.title) for reference, _ in shown])
     axes.set_ylim(max(0.6, len(shown) - 0.4), -0.6)
     axes.xaxis.set_major_formatter("{x:.0f}")
     axes.xaxis.set_major_locator(MaxNLocator(integer=True))
     undated, more = len(references) - len(dated), len(dated) - len(shown)
     rest = "".join(f"; {count} {what}" for count, what in ((undated, "undated"), (more, "more")) if count)
-    axes.set_title(f"{scene.title}: its references in time{rest}", loc="left", fontsize=10, color=INK, family="serif")
+    title = in_a_figure(scene.title, LONGEST_TITLE)
+    axes.set_title(f"{title}: its references in time{rest}", loc="left", fontsize=10, color=INK, family=FACES)
     _plain(axes)
     return figure
 
@@ -96,12 +96,6 @@ def _span(dated: Reference | Scene) -> tuple[float, float] | None:
     if when is None or when.earliest is None or when.latest is None:
         return None
     return (when.earliest - YEAR_0) / DAYS, (when.latest + 1 - YEAR_0) / DAYS
-
-
-def short(name: str, longest: int = LONGEST) -> str:
-    """A name as it stands in a plot, where nothing in it is a formula."""
-    shown = name.replace("$", r"\$")
-    return shown if len(shown) <= longest else shown[: longest - 1].rstrip("\\ ") + "…"
 
 
 def _plain(*all_axes: Any) -> None:

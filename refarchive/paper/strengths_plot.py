@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from refarchive.paper.figures import INK, PAPER, RULE
-from refarchive.paper.plots import short
+from refarchive.paper.figures import INK, PAPER, RULE, in_a_figure
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -43,7 +42,7 @@ def strengths_figure(rows: Sequence[Mapping[str, Any]], criterion: str) -> Figur
             axes.plot([row["strength"]], [place], marker="o", markersize=4.5, color=INK)
         else:
             axes.plot([0.0], [place], marker="o", markersize=4.5, markerfacecolor=PAPER, color=INK)
-    axes.set_yticks(places, [_named(str(row["frame"])) for row in shown])
+    axes.set_yticks(places, [in_a_figure(str(row["frame"]), LONGEST) for row in shown])
     axes.set_ylim(at - 0.3, -0.7)
     axes.set_xlabel(
         f"preferred more often by {criterion} →   (logarithm of odds; the line is the interval)", fontsize=8, color=INK
@@ -54,7 +53,3 @@ def strengths_figure(rows: Sequence[Mapping[str, Any]], criterion: str) -> Figur
         spine.set_visible(name == "bottom")
         spine.set_color(RULE)
     return figure
-
-
-def _named(frame: str) -> str:
-    return short("".join(c for c in frame if c.isprintable()), LONGEST)

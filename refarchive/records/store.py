@@ -193,16 +193,15 @@ class Store:
                     "Take it out of that scene first.",
                     records=(reference, *found),
                 )
-            details = sa.select(schema.detail).where(schema.detail.c.reference == reference)
-            told = {
-                **rows.plain(before),
-                "details": [rows.plain(rows.row_to_detail(row)) for row in connection.execute(details).mappings()],
-            }
+            query = sa.select(schema.detail).where(schema.detail.c.reference == reference)
+            details = [rows.row_to_detail(row) for row in connection.execute(query).mappings()]
             selecting.drop_words(connection, reference)
             for table in (schema.detail, schema.passage, schema.source_mark):
                 connection.execute(sa.delete(table).where(table.c.reference == reference))
             connection.execute(sa.delete(schema.reference).where(schema.reference.c.id == reference))
-            self._tell(connection, "removed", f"reference:{reference}", told, None)
+            for detail in details:
+                self._tell(connection, "removed", f"detail:{detail.id}", rows.plain(detail), None)
+            self._tell(connection, "removed", f"reference:{reference}", rows.plain(before), None)
 
     def _reference(self, connection: sa.Connection, reference: str) -> model.Reference:
         query = sa.select(schema.reference).where(schema.reference.c.id == reference)

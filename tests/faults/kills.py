@@ -12,6 +12,7 @@ from __future__ import annotations
 import argparse
 import os
 import random
+import select
 import shutil
 import signal
 import sqlite3
@@ -34,6 +35,7 @@ from refarchive.records.store import DATABASE, Store
 from tests.faults import quick
 
 OLD = Path(__file__).parents[1] / "records" / "version_0001.sql"
+SILENT_S = 300  # work that says nothing for so long hangs
 STEPS = ("fsync", "replace", "rename", "link", "unlink")
 
 
@@ -155,7 +157,13 @@ def run(kind: Kind, folder: Path, *, step: int = 0, after_s: float = 0.0) -> tup
     if after_s:
         time.sleep(after_s)
         os.kill(child, signal.SIGKILL)
-    while part := os.read(reading, 65536):
+    while True:
+        if not select.select([reading], [], [], SILENT_S)[0]:
+            os.kill(child, signal.SIGKILL)
+            os.waitpid(child, 0)
+            raise TimeoutError(f"{kind.name} did no step for {SILENT_S} s.")
+        if not (part := os.read(reading, 65536)):
+            break
         told += part
     os.close(reading)
     _, status = os.waitpid(child, 0)

@@ -9,15 +9,12 @@ from pathlib import Path
 import pytest
 
 import refarchive
-from refarchive.encoders import sentences
 from refarchive.records.store import DATABASE
 from tests.faults import quick
 
 
 @pytest.fixture
-def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setattr(sentences, "shared", sentences.shared)  # put back when the test ends
-    quick.install()
+def place(tmp_path: Path) -> Path:
     return quick.made(tmp_path / "archive", quick.scans(tmp_path / "scans", 2), scene=True)
 
 

@@ -36,14 +36,6 @@ main()
 """
 
 
-@pytest.fixture(autouse=True)
-def light(monkeypatch: pytest.MonkeyPatch) -> None:
-    from refarchive.encoders import sentences
-
-    monkeypatch.setattr(sentences, "shared", sentences.shared)  # put back when the test ends
-    quick.install()
-
-
 def command(*arguments: object, before: Callable[[], None] | None = None) -> subprocess.CompletedProcess[str]:
     """The command line in a process of its own, with the light encoder."""
     return subprocess.run(

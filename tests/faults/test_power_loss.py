@@ -16,15 +16,8 @@ from typing import Any
 import pytest
 
 import refarchive
-from refarchive.encoders import sentences
 from refarchive.records.store import Store
 from tests.faults import quick
-
-
-@pytest.fixture(autouse=True)
-def light(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sentences, "shared", sentences.shared)  # put back when the test ends
-    quick.install()
 
 
 class Recorder:

@@ -37,7 +37,6 @@ def started(*words: str) -> subprocess.Popen[str]:
 
 @pytest.fixture
 def place(tmp_path: Path) -> Path:
-    quick.install()
     refarchive.create(tmp_path / "archive", "quick").close()
     quick.scans(tmp_path / "scans", 300)
     return tmp_path

@@ -184,6 +184,14 @@ def test_a_frame_with_the_longest_name_a_disk_takes_goes_out(picture: Archive, t
     assert [one.name.lstrip("渡") for one in made] == ["-public.jpg", "-statement.pdf"]
 
 
+def test_what_goes_out_has_a_name_that_every_disk_takes(picture: Archive, tmp_path: Path) -> None:
+    place = tmp_path / "card" / '.a:b\n\u202e"?.jpg'
+    place.write_bytes(picture.frame_work.original("ford", "F_1.jpg").read_bytes() + b"another file")
+    (frame,) = picture.after.take("ford", place).added
+    made = picture.publishing.write("ford", frame.id, out=tmp_path / "out").file
+    assert made.name == "a_b____-public.jpg"
+
+
 def test_a_finished_tiff_goes_out_too(picture: Archive, tmp_path: Path) -> None:
     final = tmp_path / "final.tif"
     Image.fromarray(np.random.default_rng(2).integers(0, 256, (60, 80, 3), dtype=np.uint8)).save(final)

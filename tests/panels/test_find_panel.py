@@ -31,6 +31,7 @@ def filled(archive: Archive, folder: Path) -> Archive:
     archive.gather(folder)
     archive.plan(PLAN)
     archive.describe("a.jpg", title=HOSTILE, date="1871")
+    archive.describe("e.gif", title="\u202egnp.exe\x9b")
     archive.describe("b.png", title="A lamp by the water", date="1869")
     return archive
 
@@ -57,12 +58,14 @@ def test_words_find_with_reasons_and_pictures(page: Page, filled: Archive) -> No
     assert first.locator("img").evaluate("image => image.decode().then(() => image.naturalWidth)") > 50
     own = filled.findings_document(filled.find("lamp by the water", top=201))
     assert len(own["hits"]) == page.get_by_role("list", name="Found").locator("> li").count()
-    assert [f"{hit['rank']}. {hit['title']}" for hit in own["hits"]] == results(page)  # what the command line shows
+    titles = [hit["title"].replace("\u202e", "[U+202E]").replace("\x9b", "[U+009B]") for hit in own["hits"]]
+    assert [f"{n}. {title}" for n, title in enumerate(titles, 1)] == results(page)  # what the command line shows
 
 
 def test_a_hostile_caption_stays_text(page: Page) -> None:
     page.get_by_role("button", name="Find", exact=True).click()
     expect(page.get_by_text(HOSTILE, exact=False).first).to_be_visible()
+    expect(page.get_by_text("[U+202E]gnp.exe[U+009B]").first).to_be_visible()
     assert page.title() != "run"
     assert page.locator("img[onerror]").count() == 0
 

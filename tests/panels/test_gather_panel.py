@@ -126,7 +126,15 @@ def test_a_change_made_elsewhere_is_not_written_over(page: Page, archive: Archiv
 def test_uploads_stay_in_their_folder_and_go_with_the_panel(panel: Gather, tmp_path: Path) -> None:
     said: list = []
     panel.send = lambda content, buffers=None: said.append(content)  # type: ignore[method-assign]
-    for name in ("../../escape.png", "..\\..\\escape.png", "/etc/passwd", "", ".."):
+    for name in (
+        "../../escape.png",
+        "..\\..\\escape.png",
+        "/etc/passwd",
+        "",
+        "..",
+        "渡" * 300 + ".png",
+        "\ud800\0\n.png",
+    ):
         panel._received(panel, {"ask": "take", "number": 1, "with": {"name": name, "at": 0, "size": 3}}, [b"abc"])
         panel.wait(10)
         path = Path(said[-1]["answer"]["path"])

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import io
+
 import numpy as np
 import pytest
+from pypdf import PdfReader
 
+from refarchive.paper.figures import as_file, coverage_figure
 from refarchive.paper.plots import look_figure, timeline_figure
 from refarchive.paper.strengths_plot import strengths_figure
 from refarchive.records.dates import read_date
-from refarchive.records.model import Reference, Scene
+from refarchive.records.model import Need, Reference, Scene
+from refarchive.scenes.coverage import coverage
 
 
 def test_a_curve_is_the_share_at_most_so_light() -> None:
@@ -54,5 +59,33 @@ def test_names_of_frames_are_cut_and_no_formulas() -> None:
     ]
     figure = strengths_figure(rows, "story")
     labels = [label.get_text() for label in figure.axes[0].get_yticklabels()]
-    assert labels == [r"F_\$1\$.jpg", "ab.jpg", f"{'x' * 38}…"]  # and no half of an escaped sign
+    assert labels == [r"F_\$1\$.jpg", "a b .jpg", rf"{'x' * 38}\$…"]
     figure.canvas.draw()
+
+
+FORMULA = "$\\frac{$ £5 $x$ مد"
+
+
+def test_no_name_is_a_formula_in_any_figure() -> None:
+    scene = Scene("s", FORMULA, "e", "s", when=read_date("1871"), needs=(Need("hat", FORMULA, "wardrobe"),))
+    reference = Reference("r", "image", FORMULA, "f", when=read_date("1870"))
+    figures = [
+        coverage_figure(scene.title, scene.when, coverage(scene, {}, {})),
+        timeline_figure(scene, [reference]),
+        look_figure({FORMULA: np.arange(9.0)}, {FORMULA: [("#112233", 1.0)]}),
+    ]
+    for figure in figures:
+        # pypdf reads what was drawn, with Matplotlib's embedded face.
+        text = PdfReader(io.BytesIO(as_file(figure, ".pdf"))).pages[0].extract_text()
+        assert "".join(FORMULA.split()) in "".join(text.split())
+
+
+def test_a_name_that_begins_with_a_line_stands_in_the_legend() -> None:
+    figure = look_figure({"_a.jpg": np.arange(9.0), "b.jpg": np.arange(9.0)}, {"_a.jpg": [("#112233", 1.0)]})
+    assert [one.get_text().strip() for one in figure.axes[0].get_legend().get_texts()] == ["_a.jpg", "b.jpg"]
+
+
+def test_a_letter_that_no_face_has_is_written_as_its_code() -> None:
+    figure = timeline_figure(Scene("s", "漢", "e", "s"), [])
+    assert figure.axes[0].get_title(loc="left").startswith("[U+6F22]: ")
+    figure.canvas.draw()  # a letter without a face would be a warning, and so an error here

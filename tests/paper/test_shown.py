@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import io
 
 import numpy as np
@@ -46,11 +47,24 @@ def test_sizes_are_those_of_the_upright_picture() -> None:
         b'<rect fill="url(http://x)"/>',
         b"<foreignObject/>",
         b"<path>",
+        b"<style>@import 'x';</style>",
+        b'<s:script xmlns:s="http://www.w3.org/2000/svg">alert(1)</s:script>',
+        b'<x:svg xmlns:x="http://www.w3.org/1999/xhtml"/>',
+        b'<path style="fill:red"/>',
+        b"<?xml-stylesheet href='http://x/y.css'?>",
+        b'<rect fill="URL(#a)"/>',
     ],
 )
 def test_a_drawing_that_could_run_or_fetch_is_refused(inside: bytes) -> None:
     with pytest.raises(CannotPrint, match="no plain SVG"):
         measured("plan", SVG.replace(b"<path", inside + b"<path"))
+
+
+@pytest.mark.parametrize("words", ["onset = dusk", "url(here)", "href=", "<script>", "<?php ?>", "]]>", "<!DOCTYPE x>"])
+def test_what_the_words_of_a_drawing_say_does_not_matter(words: str) -> None:
+    """A lamp called "on = off" stopped the whole dossier from being printed."""
+    inside = f"<text>{html.escape(words)}</text><desc>{html.escape(words)}</desc><path".encode()
+    assert measured("plan", SVG.replace(b"<path", inside)).suffix == "svg"
 
 
 @pytest.mark.parametrize("was", [b'width="180mm"', b'height="90mm"'])

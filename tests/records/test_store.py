@@ -345,7 +345,8 @@ def test_removing_takes_all_that_hangs_on_it_and_history_keeps_the_words(full: S
     before = full.history(f"reference:{some.PICTURE.id}")[0].before
     assert before is not None
     assert before["title"] == some.PICTURE.title
-    assert before["details"][0]["note"] == some.DETAIL.note
+    told = full.history(f"detail:{some.DETAIL.id}")[0]
+    assert (told.action, (told.before or {})["note"]) == ("removed", some.DETAIL.note)
     with pytest.raises(UnknownRecord):
         full.remove_reference(some.PICTURE.id)
     full.add_references([NewReference(some.PICTURE)])  # and may come back
