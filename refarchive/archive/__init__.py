@@ -12,9 +12,8 @@ archive.check("first-light", "frame.jpg", out="print/check.html")
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
@@ -212,7 +211,7 @@ class Archive:
         """
         from refarchive.jobs.gather import gather
 
-        with self._progress(progress, "gathering") as kit:
+        with self._progress(progress, "gathering", fetch=True) as kit:
             path = Path(sheet) if sheet is not None else None
             return gather(kit, [Path(source) for source in sources], path, columns, fetch)
 
@@ -475,14 +474,23 @@ class Archive:
 
     # --- paper and frames ---------------------------------------------------------------------------------------
 
-    def dossier(self, slug: str, *, department: str | None = None, out: PathLike | None = None) -> Written:
+    def dossier(
+        self,
+        slug: str,
+        *,
+        department: str | None = None,
+        out: PathLike | None = None,
+        progress: bool | Progress = False,
+    ) -> Written:
         """Write a scene's dossier, whole or one department's copy, as PDF and HTML into the folder `out` (or here).
 
         Raises UnknownRecord or CannotPrint.
         """
         from refarchive.jobs.dossier import write_dossier
 
-        return write_dossier(self._kit, self.scene(slug), department, Path(out) if out is not None else Path())
+        scene = self.scene(slug)
+        with self._progress(progress, "dossier") as kit:
+            return write_dossier(kit, scene, department, Path(out) if out is not None else Path())
 
     def check(
         self,
@@ -494,6 +502,7 @@ class Archive:
         regions: Mapping[str, Region] | None = None,
         linear: PathLike | None = None,
         out: PathLike | None = None,
+        progress: bool | Progress = False,
     ) -> Checked:
         """Check a frame against the intent and the references of its scene; the frame is kept in the archive.
 
@@ -510,7 +519,9 @@ class Archive:
 
         place = Path(out) if out is not None else None
         light = Path(linear) if linear is not None else None
-        return check(self._kit, self.scene(slug), Path(frame), needs or {}, departures or {}, place, regions, light)
+        scene = self.scene(slug)
+        with self._progress(progress, "checking") as kit:
+            return check(kit, scene, Path(frame), needs or {}, departures or {}, place, regions, light)
 
     def line_words(self, line: Line) -> str:
         """One line of a check as a sentence for a terminal."""
@@ -527,19 +538,19 @@ class Archive:
     def reencode(self, encoder: str, *, progress: bool | Progress = False) -> dict[str, Any]:
         """Make all vectors anew with another encoder. Records are not touched.
 
-        Raises UnknownEncoder or WeightsUnavailable; the archive stays as it was then.
+        The old vectors stay in use until all new ones are made; stopped, the same call goes on. Raises
+        UnknownEncoder or WeightsUnavailable; the archive stays as it was then.
         """
         from refarchive import encoders
-        from refarchive.jobs.index import reencode
         from refarchive.jobs.kit import Kit
+        from refarchive.jobs.reencoding import reencode
 
         name, why = encoders.choose(encoder)
-        with self._progress(progress, "encoding") as kit:
-            fresh = Kit(kit.store, kit.files, kit.folder, name, kit.progress)
-            fresh.encoder  # noqa: B018 (loaded first: one that cannot be had leaves the archive as it was)
-            kit.store.set_setting("encoder", {"name": name, "why": why})
-            done = reencode(fresh)
-        fresh.progress = None
+        with self._progress(progress, "encoding", fetch=True) as kit:
+            fresh = Kit(kit.store, kit.files, kit.folder, name)
+            fresh.progress, fresh.may_fetch = kit.progress, kit.may_fetch
+            done = reencode(fresh, why)
+        fresh.progress, fresh.may_fetch = None, False
         self._kit = fresh
         return done
 
@@ -564,31 +575,22 @@ class Archive:
             return verify(kit, repair=repair, sources=[Path(source) for source in sources])
 
     @contextmanager
-    def _progress(self, progress: bool | Progress, what: str) -> Iterator[Kit]:
-        """The kit with progress told to the caller, or drawn as a bar on standard error."""
+    def _progress(self, progress: bool | Progress, what: str, *, fetch: bool = False) -> Iterator[Kit]:
+        """The kit with progress told to the caller, or drawn as a bar on standard error.
+
+        `fetch` lets weights be fetched that are not on this machine: only for work that a person who named the encoder
+        asked for, since all long work is told of.
+        """
+        from refarchive.archive.pace import bar
+
         kit = self._kit
-        if progress is True:
-            from tqdm import tqdm
-
-            with tqdm(desc=what, unit="", file=sys.stderr, dynamic_ncols=True, leave=False, delay=0.5) as bar:
-
-                def tell(done: int, total: int, name: str) -> None:
-                    if bar.total != (total or None):
-                        bar.reset(total or None)
-                    bar.set_postfix_str(visible(name), refresh=False)
-                    bar.update(done - bar.n)
-
-                kit.progress = tell
-                try:
-                    yield kit
-                finally:
-                    kit.progress = None
-        else:
-            kit.progress = progress or None
+        before = kit.progress, kit.may_fetch
+        with bar(what) if progress is True else nullcontext(progress or None) as tell:
+            kit.progress, kit.may_fetch = tell, fetch and tell is not None
             try:
                 yield kit
             finally:
-                kit.progress = None
+                kit.progress, kit.may_fetch = before
 
 
 def visible(text: str) -> str:

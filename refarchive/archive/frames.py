@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
     from refarchive.archive import Archive, PathLike
+    from refarchive.encoders.base import Progress
     from refarchive.frames.lines import Line
 
 
@@ -24,18 +25,25 @@ class FrameDesk:
         self._kit = archive._kit
 
     def several(
-        self, slug: str, frames: Sequence[PathLike], *, regions: Mapping[str, Region] | None = None
+        self,
+        slug: str,
+        frames: Sequence[PathLike],
+        *,
+        regions: Mapping[str, Region] | None = None,
+        progress: bool | Progress = False,
     ) -> list[dict[str, Any]]:
         """Several frames checked against the intent, one row each, as JSON: word, figure and difference by measure.
 
         Every frame is kept as by `check`. Raises as `check`; frames before the one refused are kept.
         """
         rows = []
-        for frame in frames:
-            checked = self._archive.check(slug, frame, regions=regions)
-            own = [line for line in checked.lines if line.against == "intent" and line.measure != "need"]
-            measured = {line.measure: _brief(line) for line in own}
-            rows.append({"frame": checked.frame.source_name, "id": checked.frame.id, "measures": measured})
+        with self._archive._progress(progress, "checking") as kit:
+            for number, frame in enumerate(frames):
+                kit.tell(number, len(frames), Path(frame).name)
+                checked = self._archive.check(slug, frame, regions=regions)
+                own = [line for line in checked.lines if line.against == "intent" and line.measure != "need"]
+                measured = {line.measure: _brief(line) for line in own}
+                rows.append({"frame": checked.frame.source_name, "id": checked.frame.id, "measures": measured})
         return rows
 
     def original(self, slug: str, frame: str) -> Path:

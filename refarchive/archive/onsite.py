@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from refarchive.archive import Archive
+    from refarchive.encoders.base import Progress
     from refarchive.jobs.drawn import Drawn
 
 
@@ -43,14 +44,16 @@ class OnSiteDesk:
 
         return sited.moment_document(self._archive.scene(slug))
 
-    def site(self, slug: str, on: str | None = None) -> dict[str, Any]:
+    def site(self, slug: str, on: str | None = None, *, progress: bool | Progress = False) -> dict[str, Any]:
         """What is known of a scene's place, as JSON: its candidates apart, the day of the shoot (`on`, or the one
         planned), the windows where the plan sets any, and the moment that is told of. What the plan does not say stands
         among `notices`. Raises UnknownRecord, SiteRefused.
         """
         from refarchive.jobs import windows
 
-        return windows.site_document(self._archive._kit, self._archive.scene(slug), on)
+        scene = self._archive.scene(slug)
+        with self._archive._progress(progress, "looking") as kit:
+            return windows.site_document(kit, scene, on)
 
     def drawing(self, slug: str) -> Drawn:
         """The lighting plan of a scene drawn to scale: `svg`, from above and from the side, and `words`, the same in
@@ -71,7 +74,7 @@ class OnSiteDesk:
 
         return drawn.look(self._archive.scene(slug), at, powers or {})
 
-    def windows(self, slug: str) -> dict[str, Any]:
+    def windows(self, slug: str, *, progress: bool | Progress = False) -> dict[str, Any]:
         """When everything that a scene's plan asks for holds, over its dates, as JSON: each window with what begins and
         ends it, the room left and the calls worked backwards; for other days what alone keeps them shut.
 
@@ -79,7 +82,9 @@ class OnSiteDesk:
         """
         from refarchive.jobs import windows
 
-        return windows.document(self._archive.scene(slug))
+        scene = self._archive.scene(slug)
+        with self._archive._progress(progress, "looking") as kit:
+            return windows.document(kit, scene)
 
     def window_figure(self, slug: str, found: Mapping[str, Any] | None = None) -> Figure:
         """The windows of a scene as a matplotlib figure, a strip for each day; `found` is what `windows` has answered

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -51,28 +49,8 @@ def unpack(file: PathLike, archive: PathLike, *, progress: bool | Progress = Fal
         return unpacked(Path(file), Path(archive), progress=tell)
 
 
-@contextmanager
-def _told(progress: bool | Progress, what: str) -> Iterator[Progress | None]:
+def _told(progress: bool | Progress, what: str) -> AbstractContextManager[Progress | None]:
     """Progress in bytes, told to the caller or drawn as a bar on standard error."""
-    if progress is not True:
-        yield progress or None
-        return
-    from tqdm import tqdm
+    from refarchive.archive.pace import bar
 
-    with tqdm(
-        desc=what,
-        unit="B",
-        unit_scale=True,
-        file=sys.stderr,
-        dynamic_ncols=True,
-        leave=False,
-        delay=0.5,
-        mininterval=0.2,
-    ) as bar:
-
-        def tell(done: int, total: int, name: str) -> None:
-            if bar.total != total:
-                bar.reset(total)
-            bar.update(done - bar.n)
-
-        yield tell
+    return bar(what, in_bytes=True) if progress is True else nullcontext(progress or None)

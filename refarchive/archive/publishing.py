@@ -59,20 +59,33 @@ class PublishDesk:
 
         return checklist(self._kit, self._archive.scene(slug), frame, on)
 
-    def print_statement(self, slug: str, frame: str, *, out: PathLike = ".") -> Printed:
+    def print_statement(
+        self, slug: str, frame: str, *, out: PathLike = ".", progress: bool | Progress = False
+    ) -> Printed:
         """Write on one page what in the picture is supported, inferred, invented or unknown, as PDF into `out`."""
         from refarchive.jobs.putting_out import print_statement
 
-        return print_statement(self._kit, self._archive.scene(slug), frame, Path(out))
+        scene = self._archive.scene(slug)
+        with self._archive._progress(progress, "setting the page") as kit:
+            return print_statement(kit, scene, frame, Path(out))
 
-    def print_pages(self, slug: str, frame: str, *, out: PathLike = ".") -> Printed:
+    def print_pages(self, slug: str, frame: str, *, out: PathLike = ".", progress: bool | Progress = False) -> Printed:
         """Write caption, historical note with its evidence, and the statement, as PDF into `out`."""
         from refarchive.jobs.putting_out import print_pages
 
-        return print_pages(self._kit, self._archive.scene(slug), frame, Path(out))
+        scene = self._archive.scene(slug)
+        with self._archive._progress(progress, "setting the pages") as kit:
+            return print_pages(kit, scene, frame, Path(out))
 
     def write(
-        self, slug: str, frame: str, *, final: PathLike | None = None, public: bool = True, out: PathLike = "."
+        self,
+        slug: str,
+        frame: str,
+        *,
+        final: PathLike | None = None,
+        public: bool = True,
+        out: PathLike = ".",
+        progress: bool | Progress = False,
     ) -> PutOut:
         """Write a copy of the final file into `out`, its picture untouched, with all that is said of it as metadata.
 
@@ -84,7 +97,9 @@ class PublishDesk:
         from refarchive.jobs.putting_out import write
 
         place = Path(final) if final is not None else None
-        return write(self._kit, self._archive.scene(slug), frame, place, public, Path(out))
+        scene = self._archive.scene(slug)
+        with self._archive._progress(progress, "writing the file") as kit:
+            return write(kit, scene, frame, place, public, Path(out))
 
     def write_series(
         self, series: str, out: PathLike, *, base: str = "", progress: bool | Progress = False

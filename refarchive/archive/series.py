@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from refarchive.archive import Archive, PathLike
+    from refarchive.encoders.base import Progress
     from refarchive.jobs.printing import Printed
 
 
@@ -23,14 +24,15 @@ class SeriesDesk:
         self._archive = archive
         self._kit = archive._kit
 
-    def document(self, series: str = "") -> dict[str, Any]:
+    def document(self, series: str = "", *, progress: bool | Progress = False) -> dict[str, Any]:
         """The pictures in order, each pair of neighbours, and how key, contrast and warmth run along them, as JSON.
 
         Flags, never a score. Raises BadQuery for a series there is none of, SourceRefused.
         """
         from refarchive.jobs import in_series
 
-        return in_series.document(self._kit, in_series.named(self._kit, series))
+        with self._archive._progress(progress, "measuring") as kit:
+            return in_series.document(kit, in_series.named(kit, series))
 
     def in_order(self, series: str = "") -> dict[str, Any]:
         """The pictures in order, as JSON, with the measures and arrangements to order by; nothing is measured."""
@@ -38,12 +40,13 @@ class SeriesDesk:
 
         return in_series.in_order(self._kit, self._named(series))
 
-    def sit(self, slug: str, frame: str) -> dict[str, Any]:
+    def sit(self, slug: str, frame: str, *, progress: bool | Progress = False) -> dict[str, Any]:
         """How a frame would sit at every place of its scene's series, as JSON. Raises BadQuery, UnknownRecord."""
         from refarchive.jobs import in_series
 
         scene = self._archive.scene(slug)
-        return in_series.sit(self._kit, in_series.series_of(self._kit, scene), scene, frame)
+        with self._archive._progress(progress, "measuring") as kit:
+            return in_series.sit(kit, in_series.series_of(kit, scene), scene, frame)
 
     def keep_order(self, series: str, frames: Sequence[str], note: str = "", *, at: str = "") -> None:
         """Keep an order of the finished pictures, by the ids of their frames; earlier orders stay. Raises BadQuery."""
@@ -52,7 +55,13 @@ class SeriesDesk:
         in_series.keep_order(self._kit, in_series.named(self._kit, series), frames, note, at)
 
     def propose(
-        self, series: str, arrangement: str, measure: str = "", *, fixed: Mapping[int, int] | None = None
+        self,
+        series: str,
+        arrangement: str,
+        measure: str = "",
+        *,
+        fixed: Mapping[int, int] | None = None,
+        progress: bool | Progress = False,
     ) -> dict[str, Any]:
         """Another order by one criterion, as JSON, with its steps beside those of the order now; nothing is kept.
 
@@ -60,17 +69,26 @@ class SeriesDesk:
         """
         from refarchive.jobs import in_series
 
-        return in_series.propose(self._kit, in_series.named(self._kit, series), arrangement, measure, fixed)
+        with self._archive._progress(progress, "measuring") as kit:
+            return in_series.propose(kit, in_series.named(kit, series), arrangement, measure, fixed)
 
-    def figures(self, series: str = "") -> tuple[list[Figure], str]:
+    def figures(self, series: str = "", *, progress: bool | Progress = False) -> tuple[list[Figure], str]:
         """The series drawn, a matplotlib figure for each line of pictures, with palettes, key and contrast, horizons
         and light beneath; and the same in words.
         """
         from refarchive.jobs import series_pages
 
-        return series_pages.figures(self._kit, self._named(series))
+        with self._archive._progress(progress, "drawing") as kit:
+            return series_pages.figures(kit, self._named(series))
 
-    def print_page(self, series: str = "", *, candidate: tuple[str, str] | None = None, out: PathLike = ".") -> Printed:
+    def print_page(
+        self,
+        series: str = "",
+        *,
+        candidate: tuple[str, str] | None = None,
+        out: PathLike = ".",
+        progress: bool | Progress = False,
+    ) -> Printed:
         """Write the series as PDF into `out`; `candidate` is a scene and a frame to be tried at each place.
 
         Raises BadQuery, UnknownRecord, CannotPrint.
@@ -78,7 +96,8 @@ class SeriesDesk:
         from refarchive.jobs import series_pages
 
         tried = None if candidate is None else (self._archive.scene(candidate[0]), candidate[1])
-        return series_pages.print_series(self._kit, self._named(series), tried, Path(out))
+        with self._archive._progress(progress, "setting the pages") as kit:
+            return series_pages.print_series(kit, self._named(series), tried, Path(out))
 
     def _named(self, series: str) -> str:
         from refarchive.jobs import in_series

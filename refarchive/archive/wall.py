@@ -77,7 +77,14 @@ class WallDesk:
         return sizes(self._kit, self._archive.scene(slug), frames, count)
 
     def print_frames(
-        self, slug: str, frames: Sequence[str] = (), *, count: int = 1, paper: str = "", out: PathLike = "."
+        self,
+        slug: str,
+        frames: Sequence[str] = (),
+        *,
+        count: int = 1,
+        paper: str = "",
+        out: PathLike = ".",
+        progress: bool | Progress = False,
     ) -> Printed:
         """Write sheets of work prints as PDF into `out`, and keep what was printed; all frames where none is named.
 
@@ -85,13 +92,17 @@ class WallDesk:
         """
         from refarchive.jobs.printing import print_frames
 
-        return print_frames(self._kit, self._archive.scene(slug), frames, count, paper, Path(out))
+        scene = self._archive.scene(slug)
+        with self._archive._progress(progress, "setting the prints") as kit:
+            return print_frames(kit, scene, frames, count, paper, Path(out))
 
-    def print_index(self, slug: str, *, out: PathLike = ".") -> Printed:
+    def print_index(self, slug: str, *, out: PathLike = ".", progress: bool | Progress = False) -> Printed:
         """Write all frames of a scene, small and in their groups, as PDF into `out`. Raises CannotPrint."""
         from refarchive.jobs.printing import print_index
 
-        return print_index(self._kit, self._archive.scene(slug), Path(out))
+        scene = self._archive.scene(slug)
+        with self._archive._progress(progress, "setting the index") as kit:
+            return print_index(kit, scene, Path(out))
 
     def prints_told(self, slug: str) -> list[str]:
         """What was printed of a scene, a sentence each, by day."""

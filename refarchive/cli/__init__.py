@@ -13,7 +13,7 @@ import sys
 import click
 
 from refarchive.cli import commands, describing, evidence, exchange, frames, onsite, packs, publish, rights, wall  # noqa: F401 (each module adds its commands)
-from refarchive.cli.answering import cli, visible_text
+from refarchive.cli.answering import GOES_ON, Interrupted, cli, visible_text
 from refarchive.errors import RefArchiveError
 
 __all__ = ["cli", "main"]
@@ -28,8 +28,9 @@ def main() -> None:
     except click.ClickException as wrong:
         wrong.show()
         code = 2
-    except (KeyboardInterrupt, click.Abort):
-        problem("Stopped.", "What was done so far is kept; give the same command again to go on.")
+    except (KeyboardInterrupt, click.Abort) as stop:
+        told = [str(one) for one in (stop, stop.__cause__) if isinstance(one, Interrupted)]  # click hides the first
+        problem("Stopped.", *(told or [GOES_ON]))
         code = 130  # as shells tell of what was interrupted: 128 and the number of the signal
     except RefArchiveError as error:
         problem(error.problem, error.next_step)

@@ -28,13 +28,24 @@ def visible_text(text: str) -> str:
     return visible(text)
 
 
+GOES_ON = "What was done so far is kept; give the same command again to go on."
+ONLY_WHOLE = "Nothing half-written is left: a file is written when it is whole. Give the same command again."
+
+
+class Interrupted(KeyboardInterrupt):
+    """Ctrl-C during work of which it is known what is kept, in words."""
+
+
 @contextmanager
-def opened_archive(folder: Path) -> Iterator[Archive]:
+def opened_archive(folder: Path, stopped: str = GOES_ON) -> Iterator[Archive]:
+    """An archive, open; `stopped` says what is kept of the work where Ctrl-C ends it."""
     import refarchive
 
     archive = refarchive.open(folder)
     try:
         yield archive
+    except KeyboardInterrupt:
+        raise Interrupted(stopped) from None
     finally:
         archive.close()
 

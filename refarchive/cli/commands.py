@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from refarchive.cli.answering import (
+    ONLY_WHOLE,
     answer,
     as_json_text,
     cli,
@@ -291,8 +292,8 @@ def scenes(archive: Path, show: str | None, as_json: bool) -> None:
 @json_option
 def dossier(archive: Path, scene: str, department: str | None, out: Path | None, as_json: bool) -> None:
     """Print a scene's dossier as a PDF and one HTML file."""
-    with opened_archive(archive) as opened:
-        written = opened.dossier(scene, department=department, out=out)
+    with opened_archive(archive, ONLY_WHOLE) as opened:
+        written = opened.dossier(scene, department=department, out=out, progress=True)
     document = {"pdf": str(written.pdf), "html": str(written.html), "pages": written.pages}
     answer(
         as_json,
@@ -345,9 +346,17 @@ def check(
     said = [_said(text, "--need") for text in needs]
     meant = [_said(text, "--departure") for text in departures]
     regions = {name: _four(value) for name, value in (_said(text, "--mark") for text in marks)}
-    with opened_archive(archive) as opened:
+    kept = "The frame and what you said of it are kept, once it was read; no check is. Give the same command again."
+    with opened_archive(archive, kept) as opened:
         checked = opened.check(
-            scene, frame, needs=dict(said), departures=dict(meant), regions=regions, linear=linear, out=out
+            scene,
+            frame,
+            needs=dict(said),
+            departures=dict(meant),
+            regions=regions,
+            linear=linear,
+            out=out,
+            progress=True,
         )
 
     def lines() -> Iterator[str]:
@@ -392,9 +401,10 @@ def _said(text: str, option: str) -> tuple[str, str]:
 def reencode(archive: Path, encoder: str, as_json: bool) -> None:
     """Make all vectors anew with another encoder.
 
-    References and scenes stay as they are.
+    References and scenes stay as they are. Finding goes on with the old vectors until all new ones are made.
     """
-    with opened_archive(archive) as opened:
+    kept = "The vectors made so far are kept, and the old ones in use; give the same command again to go on."
+    with opened_archive(archive, kept) as opened:
         done = opened.reencode(encoder, progress=True)
     answer(as_json, done, lambda: iter([f"{done['pictures']} pictures encoded anew with {done['encoder']['name']}."]))
 
@@ -407,7 +417,8 @@ def trust(archive: Path, as_json: bool) -> None:
 
     On this archive's own captioned pictures: how often the right caption comes first, and a piece finds its whole.
     """
-    with opened_archive(archive) as opened:
+    kept = "Nothing is kept of a measurement that was not finished; the same command begins it anew."
+    with opened_archive(archive, kept) as opened:
         found = opened.trust(progress=True)
 
     def lines() -> Iterator[str]:
@@ -430,7 +441,8 @@ def trust(archive: Path, as_json: bool) -> None:
 @json_option
 def verify(archive: Path, repair: bool, sources: tuple[Path, ...], as_json: bool) -> None:
     """Check originals against digests, the database against itself, caches against records."""
-    with opened_archive(archive) as opened:
+    kept = "What was mended so far is kept; the same command looks at everything anew."
+    with opened_archive(archive, kept) as opened:
         done = opened.verify(repair=repair, sources=sources, progress=True)
 
     def lines() -> Iterator[str]:

@@ -19,8 +19,9 @@ Four = tuple[float, float, float, float]
 @json_option
 def frames(archive: Path, scene: str, frames: tuple[Path, ...], as_json: bool) -> None:
     """Check several frames against the intent, a row each."""
-    with opened_archive(archive) as opened:
-        rows = opened.frame_work.several(scene, frames)
+    kept = "The checks that were finished are kept; give the same command again."
+    with opened_archive(archive, kept) as opened:
+        rows = opened.frame_work.several(scene, frames, progress=True)
 
     def lines() -> Iterator[str]:
         for row in rows:

@@ -48,7 +48,7 @@ def _rig_lines(document: dict[str, Any]) -> Iterator[str]:
 def site(archive: Path, scene: str, on: str | None, as_json: bool) -> None:
     """Say where the sun stands: on a day, and then."""
     with opened_archive(archive) as opened:
-        document = opened.onsite.site(scene, on)
+        document = opened.onsite.site(scene, on, progress=True)
     answer(as_json, document, lambda: _site_lines(document))
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from refarchive.cli.answering import answer, cli, folder_argument, json_option, opened_archive
+from refarchive.cli.answering import ONLY_WHOLE, answer, cli, folder_argument, json_option, opened_archive
 
 
 @cli.command()
@@ -39,12 +39,12 @@ def series(
     nothing is chosen.
     """
     written = []
-    with opened_archive(archive) as opened:
-        document = opened.series.document(name)
-        document["try"] = opened.series.sit(*tried) if tried else None
+    with opened_archive(archive, ONLY_WHOLE) as opened:
+        document = opened.series.document(name, progress=True)
+        document["try"] = opened.series.sit(*tried, progress=True) if tried else None
         document["proposed"] = opened.series.propose(name, propose, measure) if propose else None
         if out is not None:
-            written.append(str(opened.series.print_page(name, candidate=tried, out=out).pdf))
+            written.append(str(opened.series.print_page(name, candidate=tried, out=out, progress=True).pdf))
             if base is not None:
                 opened.publishing.write_series(name, out / "iiif", base=base, progress=True)
                 written.append(str(out / "iiif" / "manifest.json"))
@@ -88,14 +88,14 @@ def publish(
     With --out: a copy of the final file with its metadata, and the pages.
     """
     written = []
-    with opened_archive(archive) as opened:
+    with opened_archive(archive, ONLY_WHOLE) as opened:
         name = frame or opened.publishing.frame(scene)
         if not name:
             raise click.UsageError("No frame was decided for in this scene: name one.")
         document = opened.publishing.document(scene, name)
         if out is not None:
-            done = opened.publishing.write(scene, name, final=final, public=not private, out=out)
-            written = [str(done.file), str(opened.publishing.print_pages(scene, name, out=out).pdf)]
+            done = opened.publishing.write(scene, name, final=final, public=not private, out=out, progress=True)
+            written = [str(done.file), str(opened.publishing.print_pages(scene, name, out=out, progress=True).pdf)]
             document["left_out"] = list(done.left_out)
     document["written"] = written
 

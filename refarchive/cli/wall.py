@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from refarchive.cli.answering import answer, cli, folder_argument, json_option, opened_archive
+from refarchive.cli.answering import ONLY_WHOLE, answer, cli, folder_argument, json_option, opened_archive
 
 CRITERIA = ("story", "gesture", "light", "series")
 
@@ -61,11 +61,13 @@ def prints(
 
     Of the frames named, or of all. What is made is kept as printed today.
     """
-    with opened_archive(archive) as opened:
+    kept = "No sheet was written, and none is kept as printed. Give the same command again."
+    with opened_archive(archive, kept) as opened:
         told = opened.after.print_sizes(scene, frames, int(on_sheet))
         made = None
         if out is not None:
-            made = opened.after.print_frames(scene, frames, count=int(on_sheet), paper=paper, out=out)
+            count = int(on_sheet)
+            made = opened.after.print_frames(scene, frames, count=count, paper=paper, out=out, progress=True)
     document = {"sizes": told, "pdf": str(made.pdf) if made else None}
 
     def lines() -> Iterator[str]:
@@ -93,7 +95,7 @@ def wall(
     With --out, write the wall to scale and an index of all frames as PDF.
     """
     pages = []
-    with opened_archive(archive) as opened:
+    with opened_archive(archive, ONLY_WHOLE) as opened:
         after = opened.after
         added = after.read_sittings(scene, sittings) if sittings is not None else 0
         frames = after.shoot(scene)
@@ -103,7 +105,7 @@ def wall(
         sat = after.sittings_told(scene)
         heard = after.heard(scene)
         if out is not None:
-            pages.append(str(after.print_index(scene, out=out).pdf))
+            pages.append(str(after.print_index(scene, out=out, progress=True).pdf))
             if hanging:
                 pages.append(str(after.print_wall(scene, out=out).pdf))
     document = {

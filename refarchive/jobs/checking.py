@@ -67,6 +67,7 @@ def check(
 
     `regions` are marked to be measured (see `frames.marked`); they are kept with the frame and stand until marked anew.
     `linear` is the raw file or linear TIFF of the frame, from which stops are told.
+    Told through `kit.progress`; stopped, the frame and what was said of it are kept, and no check of it.
 
     Raises SourceRefused for a frame that cannot be read, BadQuery and UnknownRecord for words about needs and measures
     that there are none of; nothing is kept then.
@@ -86,12 +87,19 @@ def check(
     kit.store.note_frames([FrameNote(frame.id, subject, says, note) for subject, says, note in said])
     notes = kit.store.frame_notes(frame.id)
     seen = _marked(notes, picture, light)
-    lines, looks = _measure(kit, scene, notes, picture, seen)
+    compared = _compared(kit, scene)
+    steps = len(compared) + (4 if out is not None else 3)
+    lines, looks = _measure(kit, scene, compared, notes, picture, seen, steps)
+    kit.tell(len(compared) + 2, steps, "studying the frame")
     studied = study_frame(np.asarray(picture), figures=seen.figures if seen else None, linear=light)
-    kit.store.looked.add_check(frame.id, now(), [line.as_dict() for line in lines])
     report = None
     if out is not None:
-        report = write_whole(out, _report(kit, scene, frame, lines, looks, studied, picture, pdf=_is_pdf(out)))
+        kit.tell(len(compared) + 3, steps, "setting the report")
+        page = _report(kit, scene, frame, lines, looks, studied, picture, pdf=_is_pdf(out))
+    kit.tell(steps, steps, "keeping the check")
+    kit.store.looked.add_check(frame.id, now(), [line.as_dict() for line in lines])
+    if out is not None:
+        report = write_whole(out, page)
     return Checked(frame, lines, report, studied)
 
 
@@ -147,22 +155,31 @@ def _marked(notes: Sequence[FrameNote], picture: Image, linear: Any) -> marked.M
 
 
 def _measure(
-    kit: Kit, scene: Scene, notes: Sequence[FrameNote], picture: Image, seen: marked.Marked | None
+    kit: Kit,
+    scene: Scene,
+    compared: Sequence[Reference],
+    notes: Sequence[FrameNote],
+    picture: Image,
+    seen: marked.Marked | None,
+    steps: int,
 ) -> tuple[tuple[measuring.Line, ...], list[measuring.ReferenceLook]]:
     import numpy as np
 
+    kit.tell(0, steps, "encoding the frame")
     vector = kit.encoder.encode_pictures([picture]).likeness[0]
     keys = [key for key in kit.likeness.keys() if key.endswith("#0")]  # noqa: SIM118
     rows = kit.likeness.rows(keys)
     likeness = dict(zip((key.partition("#")[0] for key in keys), (rows @ vector).tolist(), strict=True))
     population = np.asarray(list(likeness.values()), dtype=np.float64)
     looks = []
-    for reference in _compared(kit, scene):
+    for number, reference in enumerate(compared, start=1):
+        kit.tell(number, steps, f"opening {reference.title[:40]}")
         pixels = None
         with suppress(SourceRefused):
             pixels = np.asarray(open_reference(kit, reference, longest=SIDE))
         whole = reference.id in (*scene.intent.like, scene.key_reference)
         looks.append(measuring.ReferenceLook(reference, pixels, likeness.get(reference.id), population, whole))
+    kit.tell(len(compared) + 1, steps, "measuring")
     lines = measuring.check_frame(
         frame_picture=np.asarray(picture),
         intent=scene.intent,

@@ -40,7 +40,8 @@ class Written:
 def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> Written:
     """Write the dossier of a scene, whole or for one department, as PDF and HTML from the same content.
 
-    Raises UnknownRecord for a department there is none of, and CannotPrint where nothing can be written into `out`.
+    Told through `kit.progress`; stopped at any step, nothing is written. Raises UnknownRecord for a department there is
+    none of, and CannotPrint where nothing can be written into `out`.
     """
     from refarchive.jobs.asking import asked
     from refarchive.jobs.onsite_sections import on_site
@@ -65,11 +66,15 @@ def write_dossier(kit: Kit, scene: Scene, department: str | None, out: Path) -> 
         asked=asked(kit, scene),
         onsite=placed.sections,
     )
-    requests = pages.plates(document, scene, references=references, details=details)
-    pictures = prepare(kit, requests, references) | placed.drawings
+    requests = list(pages.plates(document, scene, references=references, details=details))
+    steps = len(requests) + 2
+    pictures = prepare(kit, requests, references, steps=steps) | placed.drawings
     name = scene.slug if department is None else f"{scene.slug}-{department.replace(' ', '-')}"
+    kit.tell(len(requests), steps, "setting the PDF")
     pdf = write_pdf(document, pictures)
+    kit.tell(len(requests) + 1, steps, "setting the HTML")
     html = write_html(document, pictures)
+    kit.tell(steps, steps, "writing")
     return Written(
         write_whole(out / f"{name}-dossier.pdf", pdf),
         write_whole(out / f"{name}-dossier.html", html.encode("utf-8")),
@@ -106,8 +111,12 @@ def _readings(kit: Kit, scene: Scene, references: Mapping[str, Reference]) -> di
 
     readings: dict[tuple[str, int], SwatchReading] = {}
     opened: dict[str, np.ndarray] = {}
+    total = sum(len(need.swatches) for need in scene.needs)
+    done = 0
     for need in scene.needs:
         for number, swatch in enumerate(need.swatches):
+            kit.tell(done, total, "reading colours")
+            done += 1
             reference = references.get(swatch.reference)
             if reference is None or reference.kind != "image":
                 continue
@@ -140,10 +149,16 @@ def prepare(
     requests: Iterable[PlateRequest],
     references: Mapping[str, Reference],
     frames: Mapping[str, Image] | None = None,
+    steps: int = 0,
 ) -> dict[str, bytes]:
-    """JPEGs of the pictures asked for, cut and reduced; a damaged original is left out, and the page says so."""
+    """JPEGs of the pictures asked for, cut and reduced; a damaged original is left out, and the page says so.
+
+    Each is told as a step of so many, where `steps` says of how many.
+    """
     made: dict[str, bytes] = {}
-    for request in requests:
+    for number, request in enumerate(requests):
+        if steps:
+            kit.tell(number, steps, f"plate {number + 1}")
         if request.frame:
             picture = (frames or {})[request.frame]
         else:

@@ -268,6 +268,10 @@ class _Run:
 
     def _known(self, reference: str, place: _Place) -> None:
         self.report.unchanged += 1
+        self._say(reference, place)
+
+    def _say(self, reference: str, place: _Place) -> None:
+        """What the sheet says of a file whose bytes the archive holds, said of their reference."""
         if not place.rows:
             return  # nothing is said of it: it need not be read
         before = self.read.get(reference) or self.kit.store.reference(reference)
@@ -489,6 +493,7 @@ class _Run:
             self.report.duplicates.append(
                 {"source": shown_name(place.found.relative), "reference": known.id, "title": known.title}
             )
+            self._say(known.id, place)  # now, as it would be when the same is gathered again
 
     def _store(self) -> None:
         if not self.batch:

@@ -11,7 +11,7 @@ from refarchive.frames.ordering import ARRANGEMENTS, BY_DATE, Order
 from refarchive.frames.reads import TO_ORDER_BY, Person, Read, Thing
 from refarchive.jobs import deciding
 from refarchive.jobs.checking import MARK
-from refarchive.jobs.kept_frames import frame_of, frame_picture
+from refarchive.jobs.kept_frames import frame_of, frame_picture, refuse_missing
 from refarchive.jobs.kit import Kit
 from refarchive.records.model import Frame, Scene
 from refarchive.records.store import now
@@ -22,8 +22,21 @@ NOBODY = ("to be ", "as in ", "not yet", "nobody")  # how a plan begins where it
 
 
 def reads(kit: Kit, series: str) -> list[Read]:
-    """The finished pictures of a series, measured, in order."""
-    return [read(kit, scene, frame) for scene, frame in deciding.in_series(kit, series)]
+    """The finished pictures of a series, measured, in order; told through `kit.progress`.
+
+    Raises SourceRefused, naming every picture whose file is missing, before any is measured.
+    """
+    return read_all(kit, deciding.in_series(kit, series))
+
+
+def read_all(kit: Kit, pairs: Sequence[tuple[Scene, Frame]]) -> list[Read]:
+    """Pictures with their scenes, measured, in the order given. Told and raises as `reads`."""
+    refuse_missing(kit, (frame for _, frame in pairs))
+    found = []
+    for number, (scene, frame) in enumerate(pairs):
+        kit.tell(number, len(pairs), f"measuring {scene.title[:40]}")
+        found.append(read(kit, scene, frame))
+    return found
 
 
 def read(kit: Kit, scene: Scene, frame: Frame) -> Read:
@@ -125,10 +138,10 @@ def sit(kit: Kit, series: str, scene: Scene, name: str) -> dict[str, Any]:
     Raises UnknownRecord, SourceRefused, CannotMeasure.
     """
     frame = frame_of(kit, scene, name)
-    others = [read(kit, s, f) for s, f in deciding.in_series(kit, series) if s.slug != scene.slug]
-    if not others:
+    pairs = [(s, f) for s, f in deciding.in_series(kit, series) if s.slug != scene.slug]
+    if not pairs:
         return {"frame": frame.id, "seats": [], "echoes": [], "words": "The series has no other finished picture yet."}
-    candidate = read(kit, scene, frame)
+    *others, candidate = read_all(kit, [*pairs, (scene, frame)])
     seats = measuring.sit(candidate, others)
     echoes = measuring.echoes(candidate, others)
     return {
@@ -175,7 +188,7 @@ def order_of(
 def propose(kit: Kit, series: str, arrangement: str, measure: str, fixed: Mapping[int, int] | None) -> dict[str, Any]:
     """Another order by one criterion, as JSON, with its steps beside those of the present one. Raises CannotMeasure."""
     pairs = deciding.in_series(kit, series)
-    order = order_of(kit, series, [read(kit, scene, frame) for scene, frame in pairs], arrangement, measure, fixed)
+    order = order_of(kit, series, read_all(kit, pairs), arrangement, measure, fixed)
     return {
         "arrangement": arrangement,
         "measure": measure,

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from refarchive.encoders.base import Encoder, PictureCodes, encode_parts
 from refarchive.errors import SourceRefused
-from refarchive.jobs import listing, measures
+from refarchive.jobs import measures
 from refarchive.jobs.kit import Kit
 from refarchive.records.files import PREVIEW_SIDE, open_picture
 from refarchive.records.model import Reference
@@ -116,13 +116,18 @@ def keep(kit: Kit, coded: Coded) -> None:
 
 
 def _keep(kit: Kit, coded: Coded) -> None:
+    put_codes(coded.references, coded.codes, kit.likeness, kit.meaning)
+    _put(kit.colours, coded.references, coded.palettes)
+
+
+def put_codes(references: Sequence[str], codes: PictureCodes, likeness: VectorFile, meaning: VectorFile) -> None:
+    """Append codes of pictures with their tiles, meaning and then likeness, which may be one file."""
     from refarchive.search.vectors import TILES, picture_key
 
-    keys = [picture_key(reference, tile) for reference in coded.references for tile in range(len(TILES))]
-    if coded.codes.meaning is not None:
-        _put(kit.meaning, keys, coded.codes.meaning)
-    _put(kit.likeness, keys, coded.codes.likeness)
-    _put(kit.colours, coded.references, coded.palettes)
+    keys = [picture_key(reference, tile) for reference in references for tile in range(len(TILES))]
+    if codes.meaning is not None:
+        _put(meaning, keys, codes.meaning)
+    _put(likeness, keys, codes.likeness)
 
 
 def _put(file: VectorFile, keys: Sequence[str], rows: Any) -> None:
@@ -243,17 +248,3 @@ def _sentences(kit: Kit, name: str, wanted: dict[str, str]) -> int:
         if kit.progress is not None and len(todo) > SENTENCES:
             kit.progress(min(start + SENTENCES, len(todo)), len(todo), name)
     return len(todo)
-
-
-def reencode(kit: Kit) -> dict[str, Any]:
-    """Throw the picture vectors away and make them with the kit's encoder.
-
-    The encoder is loaded first, so that one that cannot be had leaves everything as it was.
-    """
-    identity = kit.encoder.identity
-    for name in ("likeness", "meaning"):
-        kit.vectors.forget(name)
-    done = bring_up_to_date(kit)
-    listing.bring_up_to_date(kit)
-    pictures = sum(r.kind == "image" for r in kit.store.references())
-    return {"encoder": identity.as_dict(), "pictures": pictures, "made": done}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -50,6 +51,17 @@ def frame_file(kit: Kit, frame: Frame) -> Path:
     if not path.is_file():
         raise SourceRefused(f"The file of the frame {frame.source_name!r} is missing.", "Restore a backup.")
     return path
+
+
+def refuse_missing(kit: Kit, frames: Iterable[Frame]) -> None:
+    """Refuse work on several frames where the files of any are missing. Raises SourceRefused, naming all of them."""
+    gone = [one for one in frames if not kit.files.original(one.sha256, one.suffix).is_file()]
+    if gone:
+        names = ", ".join(f"{one.source_name!r} of {one.scene!r}" for one in gone)
+        what = "The file of a frame is" if len(gone) == 1 else f"The files of {len(gone)} frames are"
+        raise SourceRefused(
+            f"{what} missing: {names}.", "Put copies back: refarchive verify ARCHIVE --repair --from FOLDER"
+        )
 
 
 def frame_picture(kit: Kit, frame: Frame, longest: int | None = 1600) -> Image:

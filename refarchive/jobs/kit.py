@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Hashable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -37,16 +38,40 @@ class Kit:
     files: Files
     folder: Path
     encoder_name: str
-    progress: Progress | None = None
     _indexes: dict[tuple[str, str], tuple[State, Index]] = field(default_factory=dict, repr=False)
     _remembered: dict[Hashable, Any] = field(default_factory=dict, repr=False)
+    _told: threading.local = field(default_factory=threading.local, repr=False)
+
+    @property
+    def progress(self) -> Progress | None:
+        """Whom the work of this thread tells how far it is; another thread's work tells somebody else, or nobody."""
+        found: Progress | None = getattr(self._told, "progress", None)
+        return found
+
+    @progress.setter
+    def progress(self, progress: Progress | None) -> None:
+        self._told.progress = progress
+
+    @property
+    def may_fetch(self) -> bool:
+        """Whether the work of this thread may fetch weights that are not on this machine, telling of it."""
+        return bool(getattr(self._told, "may_fetch", False))
+
+    @may_fetch.setter
+    def may_fetch(self, allowed: bool) -> None:
+        self._told.may_fetch = allowed
+
+    def tell(self, done: int, of: int, words: str) -> None:
+        """Tell of a step of long work where somebody listens, who may stop it by what the telling raises."""
+        if self.progress is not None:
+            self.progress(done, of, words)
 
     @cached_property
     def encoder(self) -> base.Encoder:
         """The picture encoder. Raises UnknownEncoder or WeightsUnavailable."""
         import refarchive.encoders  # noqa: F401  (registers those that ship)
 
-        return base.load(self.encoder_name, self.progress)
+        return base.load(self.encoder_name, self.progress if self.may_fetch else None)
 
     @cached_property
     def sentences(self) -> Sentences:

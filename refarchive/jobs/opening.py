@@ -12,7 +12,16 @@ import shutil
 from contextlib import suppress
 from pathlib import Path
 
-from refarchive.errors import ArchiveAway, ArchiveDamaged, ArchiveInTheWay, ArchiveMissing, ArchiveUnwritable, BadQuery
+from refarchive.errors import (
+    ArchiveAway,
+    ArchiveBusy,
+    ArchiveDamaged,
+    ArchiveInTheWay,
+    ArchiveMissing,
+    ArchiveUnwritable,
+    BadQuery,
+)
+from refarchive.jobs import reencoding
 from refarchive.jobs.kit import Kit
 from refarchive.records import shared as places
 from refarchive.records.files import Files
@@ -85,7 +94,10 @@ def opened(folder: Path, who: str) -> Kit:
     files = Files(root)
     with suppress(OSError):  # a read-only archive is still of use
         files.sweep()
-    return Kit(store, files, folder, chosen["name"])
+    kit = Kit(store, files, folder, chosen["name"])
+    with suppress(ArchiveUnwritable, ArchiveBusy):  # what cannot be put in place now is at the next opening
+        reencoding.finish(kit)
+    return kit
 
 
 def _files_of(folder: Path, shared: Shared | None) -> Path:

@@ -19,7 +19,8 @@ CACHES = ("previews", "vectors")
 LOCK = "vectors/writing.lock"  # held by whoever writes vectors
 ORIGINAL = re.compile(r"originals/[0-9a-f]{2}/([0-9a-f]{64})(\.[a-z]+)")
 _PASSING = re.compile(
-    rf"(.*/)?\.(taking|making|writing)-[^/]*(/.*)?|vectors/.*\.(lock|part)|{re.escape(DATABASE)}(-wal|-shm|-journal)"
+    rf"(.*/)?\.(taking|making|writing)-[^/]*(/.*)?|vectors/.*\.(lock|part)|vectors/beside/.*"
+    rf"|{re.escape(DATABASE)}(-wal|-shm|-journal)"
     rf"|{re.escape(DATABASE)}\.before-[^/]*\.part|(.*/)?(\.DS_Store|Thumbs\.db|desktop\.ini)",
     re.DOTALL | re.IGNORECASE,  # a system that does not tell capitals apart would take either for the other
 )

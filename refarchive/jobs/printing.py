@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
@@ -11,7 +11,7 @@ from pathlib import Path
 
 from refarchive.errors import BadQuery, SourceRefused
 from refarchive.jobs.dossier import as_jpeg, write_whole
-from refarchive.jobs.kept_frames import frame_file, frame_of, frame_picture
+from refarchive.jobs.kept_frames import frame_file, frame_of, frame_picture, refuse_missing
 from refarchive.jobs.kit import Kit
 from refarchive.paper import sheets, work_prints
 from refarchive.records import ids
@@ -91,12 +91,16 @@ def _sizes_mm(width_px: int, height_px: int) -> tuple[tuple[float, float, str], 
 
 
 def print_frames(kit: Kit, scene: Scene, names: Sequence[str], count: int, paper: str, out: Path) -> Printed:
-    """Write sheets of work prints, and keep what was printed; see the façade."""
+    """Write sheets of work prints, and keep what was printed; see the façade.
+
+    Told through `kit.progress`; stopped at any step, no sheet is written, and none is kept as printed.
+    """
     frames = _asked(kit, scene, names)
+    refuse_missing(kit, frames)
     today = date.today().isoformat()
     laid = _laid_out(kit, scene, frames, count, today)
-    pictures = {work_prints.STRIP: work_prints.strip_png()} | {frame.id: _file(kit, frame) for frame in frames}
-    made = sheets.write_sheets(laid.document, pictures)
+    made = sheets.write_sheets(laid.document, _OneByOne(kit, frames))
+    kit.tell(len(frames) + 1, len(frames) + 1, "writing the sheets")
     path = write_whole(out / f"{scene.slug}-prints-{int(laid.placed[0].sheet):03d}.pdf", made.pdf)
     kit.store.after.add_prints(
         [
@@ -117,6 +121,32 @@ def print_frames(kit: Kit, scene: Scene, names: Sequence[str], count: int, paper
     return Printed(path, f"{len(frames)} prints on {leaves} {'sheet' if leaves == 1 else 'sheets'}. Print at 100 %.")
 
 
+class _OneByOne(Mapping[str, bytes]):
+    """The files of frames, and the strip of tones, by name; each read when it is asked for, and held by nobody here."""
+
+    def __init__(self, kit: Kit, frames: Sequence[Frame]) -> None:
+        self._kit = kit
+        self._frames = {frame.id: frame for frame in frames}
+        self._read = 0
+
+    def __getitem__(self, name: str) -> bytes:
+        if name == work_prints.STRIP:
+            return work_prints.strip_png()
+        frame = self._frames[name]
+        self._kit.tell(min(self._read, len(self._frames)), len(self._frames) + 1, frame.source_name)
+        self._read += 1
+        return _file(self._kit, frame)
+
+    def __contains__(self, name: object) -> bool:
+        return name == work_prints.STRIP or name in self._frames
+
+    def __iter__(self) -> Iterator[str]:
+        return iter((work_prints.STRIP, *self._frames))
+
+    def __len__(self) -> int:
+        return 1 + len(self._frames)
+
+
 def _file(kit: Kit, frame: Frame) -> bytes:
     """The bytes that a sheet holds: the file itself where it is a JPEG, PNG or TIFF, else a JPEG of its picture."""
     path = frame_file(kit, frame)
@@ -135,8 +165,10 @@ def print_index(kit: Kit, scene: Scene, out: Path) -> Printed:
     group = {name: one["words"] for one in told["groups"] for name in one["frames"]}
     pictures: dict[str, bytes] = {}
     rows = []
-    for one in told["frames"]:
+    steps = len(told["frames"]) + 1
+    for number, one in enumerate(told["frames"]):
         frame = by_id[one["id"]]
+        kit.tell(number, steps, frame.source_name)
         with suppress(SourceRefused):  # the index says that there is none
             pictures[frame.id] = as_jpeg(frame_picture(kit, frame, INDEX_PX), INDEX_PX)
         rows.append(
@@ -150,6 +182,7 @@ def print_index(kit: Kit, scene: Scene, out: Path) -> Printed:
             )
         )
     made = work_prints.index_sheets(rows, title=f"{scene.title}: index", day=date.today().isoformat())
+    kit.tell(steps - 1, steps, "setting the sheets")
     path = write_whole(out / f"{scene.slug}-index.pdf", sheets.write_sheets(made, pictures).pdf)
     return Printed(path, f"{len(rows)} frames on {len(made['sheets'])} sheets.")
 

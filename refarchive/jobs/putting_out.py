@@ -10,13 +10,13 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from refarchive.errors import BadQuery, CannotPrint, RefArchiveError, SourceRefused
+from refarchive.errors import BadQuery, CannotPrint, SourceRefused
 from refarchive.jobs import particulars as saying
 from refarchive.jobs.asking import asked
 from refarchive.jobs.deciding import in_series
 from refarchive.jobs.dossier import as_jpeg, cited, write_whole
 from refarchive.jobs.folders import new_folder
-from refarchive.jobs.kept_frames import frame_file, frame_of, frame_picture
+from refarchive.jobs.kept_frames import frame_file, frame_of, frame_picture, refuse_missing
 from refarchive.jobs.kit import Kit
 from refarchive.jobs.printing import Printed
 from refarchive.paper import statement_page
@@ -208,7 +208,10 @@ def _editions(record: _Record) -> dict[str, Any]:
 
 
 def print_pages(kit: Kit, scene: Scene, name: str, out: Path, *, only_statement: bool = False) -> Printed:
-    """Write statement, caption and note as PDF. Raises UnknownRecord, SourceRefused, CannotPrint."""
+    """Write statement, caption and note as PDF. Raises UnknownRecord, SourceRefused, CannotPrint.
+
+    Told through `kit.progress`; stopped at any step, nothing is written.
+    """
     from refarchive.paper.pdf import count_pages, write_pdf
 
     record = _record(kit, scene, name)
@@ -229,8 +232,11 @@ def print_pages(kit: Kit, scene: Scene, name: str, out: Path, *, only_statement:
     )
     if only_statement:
         made["sections"] = made["sections"][:1]
+    kit.tell(0, 2, "opening the picture")
     pictures = statement_page.statement_pictures(frame_picture(kit, record.frame, None), parts)
+    kit.tell(1, 2, "setting the pages")
     pdf = write_pdf(made, pictures)
+    kit.tell(2, 2, "writing")
     what = "statement" if only_statement else "words"
     path = write_whole(out / f"{stem(record.frame.source_name)}-{what}.pdf", pdf)
     return Printed(path, f"{count_pages(pdf)} pages of {record.frame.source_name}.")
@@ -245,9 +251,13 @@ def print_statement(kit: Kit, scene: Scene, name: str, out: Path) -> Printed:
 
 
 def write(kit: Kit, scene: Scene, name: str, final: Path | None, public: bool, out: Path) -> PutOut:
-    """Write a copy of the final file with its metadata; see the façade."""
+    """Write a copy of the final file with its metadata; see the façade.
+
+    Told through `kit.progress`; stopped at any step, no file is left.
+    """
     record = _record(kit, scene, name)
     source = final or frame_file(kit, record.frame)
+    kit.tell(0, 2, "putting the metadata in")
     made, kind, metadata = _with_metadata(record.told, scene, source, public)
     version = "public" if public else "private"
     path = out / f"{stem(final.name if final else record.frame.source_name)}-{version}{SUFFIXES[kind]}"
@@ -255,8 +265,10 @@ def write(kit: Kit, scene: Scene, name: str, final: Path | None, public: bool, o
         raise CannotPrint(f"There is a file {path.name} already.", "Name another folder, or move it away.")
     write_whole(path, made)
     try:
+        kit.tell(1, 2, "looking whether the picture is the same")
         _prove(source, path)
-    except RefArchiveError:  # of a file cut short the picture cannot be read
+        kit.tell(2, 2, "the picture is the same")
+    except BaseException:  # not proved, or stopped before it was; of a file cut short the picture cannot be read
         os.unlink(path)
         raise
     left = tuple(f"{what}: {why}" for what, why in metadata.left_out)
@@ -308,6 +320,7 @@ def write_series(kit: Kit, series: str, base: str, out: Path) -> dict[str, Any]:
     pairs = in_series(kit, series)
     if not pairs:
         raise BadQuery(f"The series {series!r} has no finished picture yet.", "Decide for one first.")
+    refuse_missing(kit, (frame for _, frame in pairs))
     with new_folder(out, kit.folder) as folder:
         rows = []
         for part in ("pictures", "thumbnails"):

@@ -36,7 +36,10 @@ def figures(kit: Kit, series: str) -> tuple[list[Figure], str]:
 
 
 def print_series(kit: Kit, series: str, tried: tuple[Scene, str] | None, out: Path) -> Printed:
-    """Write the page of a series. Raises CannotMeasure where it has no picture, CannotPrint."""
+    """Write the page of a series. Raises CannotMeasure where it has no picture, SourceRefused, CannotPrint.
+
+    Told through `kit.progress`; stopped at any step, nothing is written.
+    """
     from refarchive.paper.pdf import count_pages, write_pdf
 
     reads, pictures, candidate = _looked_at(kit, series, tried)
@@ -46,8 +49,10 @@ def print_series(kit: Kit, series: str, tried: tuple[Scene, str] | None, out: Pa
             orders.append((measure, in_series.order_of(kit, series, reads, arrangement, measure)))
         except CannotMeasure:
             continue  # a measure that none of the pictures has
+    kit.tell(len(reads), len(reads) + 1, "setting the pages")
     document = series_page.series_page(series, reads, date=date.today().isoformat(), candidate=candidate, orders=orders)
     pdf = write_pdf(document, series_page.line_pictures(reads, pictures, candidate))
+    kit.tell(len(reads) + 1, len(reads) + 1, "writing the pages")
     path = write_whole(out / f"{slug_of(series)}-series.pdf", pdf)
     return Printed(path, f"{len(reads)} pictures on {count_pages(pdf)} pages.")
 
@@ -60,12 +65,10 @@ def _looked_at(kit: Kit, series: str, tried: tuple[Scene, str] | None) -> tuple[
     pairs: list[tuple[Scene, Frame]] = [
         pair for pair in deciding.in_series(kit, series) if tried is None or pair[0].slug != tried[0].slug
     ]
-    reads = [in_series.read(kit, scene, frame) for scene, frame in pairs]
-    pictures = [_small(kit, frame) for _, frame in pairs]
-    if tried is None or not reads:
-        return reads, pictures, None
-    frame = frame_of(kit, *tried)
-    return reads, [*pictures, _small(kit, frame)], in_series.read(kit, tried[0], frame)
+    own = [] if tried is None or not pairs else [(tried[0], frame_of(kit, *tried))]
+    reads = in_series.read_all(kit, [*pairs, *own])
+    pictures = [_small(kit, frame) for _, frame in [*pairs, *own]]
+    return reads[: len(pairs)], pictures, reads[-1] if own else None
 
 
 def _small(kit: Kit, frame: Frame) -> Any:

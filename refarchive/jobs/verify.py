@@ -15,7 +15,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from refarchive.errors import ArchiveUnwritable, RefArchiveError, SourceRefused
-from refarchive.jobs import index, listing, signatures
+from refarchive.jobs import index, listing, reencoding, signatures
 from refarchive.jobs.dossier import open_reference
 from refarchive.jobs.kit import Kit
 from refarchive.records import leftovers, preview_sums, soundness
@@ -84,6 +84,11 @@ def verify(kit: Kit, *, repair: bool, sources: Sequence[Path] = ()) -> Verified:
     _strangers(kit, wanted, done)
     _previews(kit, wanted, done, repair, unvouched)
     spoilt = signatures.damaged(kit, remove=repair)  # they are made anew when copies are next looked for
+    if name := reencoding.begun(kit):
+        done.notices.append(
+            f"Vectors of {name} are half made beside those in use. To go on: refarchive reencode ARCHIVE --encoder "
+            f"{name}"
+        )
     if repair:
         kit.files.sweep()
         signatures.sweep(kit)

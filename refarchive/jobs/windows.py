@@ -26,11 +26,11 @@ def site_document(kit: Kit, scene: Scene, on: str | None) -> dict[str, Any]:
     Raises UnknownRecord, SiteRefused.
     """
     planned = scene.site is not None and scene.site.window is not None
-    return {**sited.site_document(kit, scene, on), "windows": document(scene) if planned else None}
+    return {**sited.site_document(kit, scene, on), "windows": document(kit, scene) if planned else None}
 
 
-def document(scene: Scene) -> dict[str, Any]:
-    """Every window of a scene over its dates, as JSON, the best ones with their calls.
+def document(kit: Kit, scene: Scene) -> dict[str, Any]:
+    """Every window of a scene over its dates, as JSON, the best ones with their calls; told through `kit.progress`.
 
     Raises UnknownRecord where the plan sets no window or no place, SiteRefused for what cannot be worked with.
     """
@@ -44,7 +44,10 @@ def document(scene: Scene) -> dict[str, Any]:
     ]  # the crew's hours and leave hold for it too
     carrying += on_the_way
     crew = window.Crew(load_in, pack_out, tuple(carrying), plan.least_min)
-    found = window.windows([Span(day.start, day.end) for day in days], constraints, crew)
+    spans = [Span(day.start, day.end) for day in days]
+    found = window.windows(
+        spans, constraints, crew, told=lambda done, of: kit.tell(done, of, "looking through the days")
+    )
     best = found.best(BEST)
     made = {
         "scene": scene.slug,

@@ -2,9 +2,12 @@
 
 The browser sends `{"ask": verb, "number": n, "with": {…}}`. A method marked `@answers(verb)` takes the values by
 keyword and returns a document that JSON can hold, or a document and a list of bytes (pictures). It comes back as
-`{"number": n, "answer": …}`, a problem as `{"number": n, "problem": {"sentence": …, "step": …}}`. Long work (marked so)
-runs in one thread beside the kernel, tells `{"number": n, "progress": {"done", "of", "words"}}`, and stops between two
-steps when the browser asks `stop`.
+`{"number": n, "answer": …}`, a problem as `{"number": n, "problem": {"sentence": …, "step": …}}`.
+
+Nothing is worked out in the kernel's own thread, in which cells run: questions are answered one after the other in a
+thread of the panel, and long work (marked so) in another, so that a sitting goes on while frames are measured. It
+tells `{"number": n, "progress": {"done", "of", "words", "pace"}}`, and stops between two steps when the browser asks
+`stop`.
 
 Nothing that goes wrong ends as a trace on the screen, or as nothing: a named problem is its own sentence, and any other
 is said to be one of the tool's own, with the trace in Python's log.
@@ -17,7 +20,9 @@ import io
 import logging
 import tempfile
 import threading
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from importlib.resources import files
 from pathlib import Path
 from types import UnionType
@@ -26,6 +31,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, Union, get_args, get_o
 import anywidget
 
 from refarchive.archive import Archive, file_name
+from refarchive.archive.pace import Pacing, counted
 from refarchive.errors import BadQuery, RefArchiveError
 
 if TYPE_CHECKING:
@@ -38,6 +44,9 @@ LOG = logging.getLogger("refarchive.panels")
 MOST_UPLOAD = 512 * 1024 * 1024  # bytes of one file that comes through the browser
 PREVIEWS = 200  # pictures in one answer
 LARGE_PX = 900  # long side of a picture to mark a part on
+TELL_EVERY_S = 0.1  # progress that comes sooner is not sent
+KEPT = "What was done until then is kept; the same again goes on."
+NOTHING = "Nothing was made or kept."
 
 Answer = dict[str, Any] | tuple[dict[str, Any], list[bytes]]
 Method = TypeVar("Method", bound=Callable[..., Answer])
@@ -47,11 +56,11 @@ class Stopped(RefArchiveError):
     """Long work was stopped by the person."""
 
 
-def answers(verb: str, *, long: bool = False) -> Callable[[Method], Method]:
-    """Mark a method as what answers a verb; `long` where it takes more than a moment."""
+def answers(verb: str, *, long: bool = False, kept: str = KEPT) -> Callable[[Method], Method]:
+    """Mark a method as what answers a verb; `long` where it takes more than a moment; `kept`: what is, if stopped."""
 
     def mark(method: Method) -> Method:
-        method.answers = (verb, long)  # type: ignore[attr-defined]
+        method.answers = (verb, long, kept)  # type: ignore[attr-defined]
         return method
 
     return mark
@@ -140,30 +149,34 @@ def style(name: str) -> str:
 class Panel(anywidget.AnyWidget):
     """One panel over an archive. Subclasses set `_esm` and `_css` and mark methods with `answers`."""
 
-    _verbs: ClassVar[dict[str, tuple[str, bool]]] = {}
+    _verbs: ClassVar[dict[str, tuple[str, bool, str]]] = {}
 
     def __init_subclass__(cls, **more: Any) -> None:
         super().__init_subclass__(**more)
         for one in reversed(cls.__mro__):
             for name, method in vars(one).items():
                 if isinstance(marked := getattr(method, "answers", None), tuple):
-                    cls._verbs = cls._verbs | {marked[0]: (name, marked[1])}
+                    cls._verbs = cls._verbs | {marked[0]: (name, *marked[1:])}
 
     def __init__(self, archive: Archive, **more: Any) -> None:
         super().__init__(**more)
         self.archive = archive
         self._stop: set[int] = set()
         self._working: threading.Thread | None = None
+        self._pace: dict[int, tuple[Pacing, float]] = {}  # by the question's number, with when it was told last
+        self._answering = ThreadPoolExecutor(1, thread_name_prefix="refarchive-panel")
         self._uploads = tempfile.TemporaryDirectory(prefix="refarchive-panel-")
         self.on_msg(self._received)
 
     def close(self) -> None:
         """Take the panel away, with what was uploaded to it."""
+        self._answering.shutdown(wait=False, cancel_futures=True)
         self._uploads.cleanup()
         super().close()
 
     def wait(self, seconds: float | None = None) -> None:
-        """Wait until long work has ended, for tests and for code that goes on with it."""
+        """Wait until all that was asked is answered, for tests and for code that goes on with it."""
+        self._answering.submit(bool).result(seconds)
         if self._working is not None:
             self._working.join(seconds)
 
@@ -175,7 +188,7 @@ class Panel(anywidget.AnyWidget):
         if verb == "stop" and isinstance(given, Mapping):
             self._stop.add(int(given.get("number", -1)))
             return
-        name, long = self._verbs.get(str(verb), ("", False))
+        name, long, kept = self._verbs.get(str(verb), ("", False, ""))
         if not name or not isinstance(number, int) or not isinstance(given, Mapping):
             self._tell_problem(number, "The panel asked for what this version does not know.", RESTART)
             return
@@ -195,16 +208,18 @@ class Panel(anywidget.AnyWidget):
             self._tell_problem(number, f"The panel asked for {verb} with what this version does not know.", RESTART)
             return
         if not long:
-            self._answer(number, method, values)
+            self._answering.submit(self._answer, number, method, values)
         elif self._working is not None and self._working.is_alive():
             self._tell_problem(number, "Other work of this panel is still going on.", "Wait for it, or stop it.")
         else:
-            self._working = threading.Thread(target=self._answer, args=(number, method, values), daemon=True)
+            self._working = threading.Thread(target=self._answer, args=(number, method, values, kept), daemon=True)
             self._working.start()
 
-    def _answer(self, number: int, method: Callable[..., Answer], values: dict[str, Any]) -> None:
+    def _answer(self, number: int, method: Callable[..., Answer], values: dict[str, Any], kept: str = "") -> None:
         try:
             answer = method(**values)
+        except Stopped as stop:
+            self._tell_problem(number, stop.problem, kept)
         except RefArchiveError as error:
             self._tell_problem(number, error.problem, error.next_step)
         except Exception as error:
@@ -216,6 +231,7 @@ class Panel(anywidget.AnyWidget):
             self.send({"number": number, "answer": document}, pictures)
         finally:
             self._stop.discard(number)
+            self._pace.pop(number, None)
 
     def _tell_problem(self, number: Any, sentence: str, step: str) -> None:
         self.send({"number": number, "problem": {"sentence": sentence, "step": step}})
@@ -223,8 +239,19 @@ class Panel(anywidget.AnyWidget):
     def tell(self, number: int, done: int, of: int, words: str) -> None:
         """Tell progress of long work. Raises Stopped where the person has asked to stop."""
         if number in self._stop:
-            raise Stopped("Stopped.", "What was done until then is kept.")
-        self.send({"number": number, "progress": {"done": done, "of": of, "words": words}})
+            raise Stopped("Stopped.")
+        pacing, last = self._pace.get(number) or (Pacing(), 0.0)
+        pace, now = pacing.told(done, of), time.monotonic()
+        if 0 < done < of and now - last < TELL_EVERY_S:
+            now = last
+        else:
+            told = ", ".join(part for part in (counted(done, of), pace.words) if part)
+            self.send({"number": number, "progress": {"done": done, "of": of, "words": words, "pace": told}})
+        self._pace[number] = pacing, now
+
+    def telling(self, number: int) -> Callable[[int, int, str], None]:
+        """What long work is to be given as its progress: tells it, and raises Stopped where that was asked for."""
+        return lambda done, of, words: self.tell(number, done, of, words)
 
     # --- files from the browser ---------------------------------------------------------------------------------
 

@@ -75,7 +75,7 @@ function checkPanel(model, el) {
     h(
       "div", { class: "ra-sheet" },
       h("div", { class: "ra-grid" }, labelled("Scene", scene), labelled("A frame that is kept", kept), labelled("Or a picture file", file), labelled("Its raw file or linear TIFF, for stops", rawFile)),
-      words, h("div", { class: "ra-row" }, go, print_, paper), told.status, told.alert,
+      words, h("div", { class: "ra-row" }, go, print_, paper), told.status, told.work, told.alert,
     ),
     look, after,
   );
@@ -110,7 +110,7 @@ function checkPanel(model, el) {
   async function check() {
     if (go.getAttribute("aria-disabled")) return;
     const given = { scene: scene.value, frame: kept.value, upload: upload_, linear: linear_, ...said };
-    const got = await during(told, [go], "Measuring", () => ask("check", given));
+    const got = await atLength(told, ask, [go], "Measuring", "check", given);
     if (!got) return;
     upload_ = file.value = "";
     current = got.answer;
@@ -142,7 +142,7 @@ function checkPanel(model, el) {
   }
 
   async function draw() {
-    const got = await during(told, [], "Drawing", () => ask("draw", { scene: current.scene.slug, frame: current.frame.id, name: reference.value }));
+    const got = await atLength(told, ask, [], "Drawing", "draw", { scene: current.scene.slug, frame: current.frame.id, name: reference.value });
     if (!got) return;
     plotShelf.clear();
     const alt = "How much of the picture is at most so light, as curves; the main colours, as bars";
@@ -162,7 +162,7 @@ function checkPanel(model, el) {
 
   compare.onOverlay = async () => {
     if (!reference.value || !current) return told.problem({ sentence: "There is nothing to lay it over.", step: "Choose a reference." });
-    const got = await during(told, [], "Aligning", () => ask("overlay", { scene: current.scene.slug, frame: current.frame.id, name: reference.value }));
+    const got = await atLength(told, ask, [], "Aligning", "overlay", { scene: current.scene.slug, frame: current.frame.id, name: reference.value });
     if (!got) return;
     compare.overlay(got.pictures.length ? otherShelf.url(got.pictures[0]) : null, got.answer.words);
     told.say("");
@@ -242,7 +242,7 @@ function checkPanel(model, el) {
   };
 
   async function report() {
-    const got = await during(told, [print_], "Setting the pages", () => ask("report", { scene: current.scene.slug, frame: current.frame.id }));
+    const got = await atLength(told, ask, [print_], "Setting the pages", "report", { scene: current.scene.slug, frame: current.frame.id });
     if (!got) return;
     paperShelf.clear();
     paper.replaceChildren(h("a", { href: paperShelf.url(got.pictures[0], "application/pdf"), download: got.answer.name }, `Save ${got.answer.name}`));

@@ -13,11 +13,12 @@ from PIL import Image
 
 from refarchive.archive import Archive, file_name
 from refarchive.errors import BadQuery
-from refarchive.panels.base import Answer, Panel, answers, checked_region, drawn, jpeg, script, style
+from refarchive.panels.base import NOTHING, Answer, Panel, answers, checked_region, drawn, jpeg, script, style
 from refarchive.records.model import PRESENCE
 
 SHOWN_PX = 1400  # long side of pictures to compare
 STUDY_PX = 700
+FRAME_KEPT = "The frame and what you said of it are kept, once it was read. No check of it is."
 MOST_BESIDE = 3  # references beside the frame
 
 
@@ -50,7 +51,7 @@ class Check(Panel):
             "references": [{"id": one.id, "title": one.title} for one in references if one.kind == "image"],
         }
 
-    @answers("check", long=True)
+    @answers("check", long=True, kept=FRAME_KEPT)
     def check(
         self,
         number: int,
@@ -75,6 +76,7 @@ class Check(Panel):
             departures=departures or {},
             needs=needs or {},
             linear=self.taken(linear) if linear else None,
+            progress=self.telling(number),
         )
         self.frame, self.scene = checked.frame.id, scene
         studied = checked.studied
@@ -97,13 +99,13 @@ class Check(Panel):
         titles = [self.archive.reference(name).title for name in names[:MOST_BESIDE]]
         return {"titles": titles}, [jpeg(self.archive.picture(name, SHOWN_PX)) for name in names[:MOST_BESIDE]]
 
-    @answers("draw", long=True)
+    @answers("draw", long=True, kept=NOTHING)
     def draw(self, number: int, scene: str, frame: str, name: str = "") -> Answer:
         """Tones and palettes of the frame, of what was meant, and of a reference, drawn."""
         self.tell(number, 0, 1, "Drawing")
         return {}, [drawn(self.archive.frame_work.look_figure(scene, frame, *([name] if name else [])))]
 
-    @answers("overlay", long=True)
+    @answers("overlay", long=True, kept=NOTHING)
     def overlay(self, number: int, scene: str, frame: str, name: str) -> Answer:
         """The frame half over a reference, aligned, or the reason why not."""
         self.tell(number, 0, 1, "Aligning")
@@ -126,13 +128,14 @@ class Check(Panel):
         found = self.archive.frame_work.viewings(scene, frame)
         return {key: found[key] for key in ("viewers", "understood", "misread", "neither", "sentences", "said")}
 
-    @answers("report", long=True)
+    @answers("report", long=True, kept="No report was made, and no check was added.")
     def report(self, number: int, scene: str, frame: str) -> Answer:
         """The report of the check as PDF, to be kept by the browser."""
         self.tell(number, 0, 1, "Setting the pages")
         with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
             out = Path(folder) / "check.pdf"
-            checked = self.archive.check(scene, self.archive.frame_work.original(scene, frame), out=out)
+            path = self.archive.frame_work.original(scene, frame)
+            checked = self.archive.check(scene, path, out=out, progress=self.telling(number))
             return {"name": f"{Path(file_name(checked.frame.source_name)).stem}-check.pdf"}, [out.read_bytes()]
 
 

@@ -37,7 +37,6 @@ function findPanel(model, el) {
   );
   const steering = h("p", { class: "ra-hint ra-wide" });
   const go = h("button", { type: "submit", class: "ra-main" }, "Find"); // so that Enter in any field finds
-  const stop = button("Stop", () => {}, { hidden: true });
 
   // What findings are used for.
   const scene = choice([["", "choose a scene"]]);
@@ -56,7 +55,7 @@ function findPanel(model, el) {
     el, "Find references",
     h(
       "form", { class: "ra-sheet", submit: (event) => { event.preventDefault(); find(0); } },
-      h("div", { class: "ra-row ra-ask" }, labelled("What is to be seen, or read of", words), go, stop),
+      h("div", { class: "ra-row ra-ask" }, labelled("What is to be seen, or read of", words), go),
       h(
         "div", { class: "ra-grid ra-gap" },
         h("div", { class: "ra-field" }, labelled("Period", when), h("span", { class: "ra-tick" }, beyond, h("label", { for: beyond.id }, "also outside the period")), understood),
@@ -70,7 +69,7 @@ function findPanel(model, el) {
         labelled("Like a picture file", file, likeWords),
         offered, likeArea, steering,
       ),
-      told.status, told.alert,
+      told.status, told.work, told.alert,
     ),
     h(
       "div", { class: "ra-sheet" },
@@ -98,7 +97,7 @@ function findPanel(model, el) {
   });
 
   async function lookUp() {
-    const got = await during(told, [], "Looking up subjects", () => ask("subjects", { words: subject.value }));
+    const got = await atLength(told, ask, [], "Looking up subjects", "subjects", { words: subject.value });
     if (!got) return;
     offered.replaceChildren(...got.answer.subjects.map(({ code, text }) => button(`${code} ${text}`, () => { subject.value = code; offered.replaceChildren(); subject.focus(); })));
     told.say(got.answer.subjects.length ? "Subjects of Iconclass: choose one." : "Iconclass has no word for it; the words you wrote are compared as they are.");
@@ -166,10 +165,7 @@ function findPanel(model, el) {
       more: [...steered.more.keys()], less: [...steered.less.keys()], page: wanted, upload: upload_, like: likeReference,
       region: (upload_ || likeReference) && marker.region ? marker.region : null,
     };
-    stop.hidden = false;
-    const started = (halt) => { stop.onclick = halt; };
-    const got = await during(told, [go, before, after], "Looking through the archive", () => ask("find", given, { started }));
-    stop.hidden = true;
+    const got = await atLength(told, ask, [go, before, after], "Looking through the archive", "find", given);
     if (!got) return;
     page = got.answer.page;
     show(got.answer, got.pictures);

@@ -9,7 +9,7 @@ import traitlets
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery, UnknownRecord
-from refarchive.panels.base import PREVIEWS, Answer, Panel, answers, checked_region, script, style
+from refarchive.panels.base import NOTHING, PREVIEWS, Answer, Panel, answers, checked_region, script, style
 from refarchive.records.model import RELATIONS, Witness
 
 KEY, LIKE = "is the key picture of the scene", "is what the frame should be like"
@@ -48,7 +48,7 @@ class Find(Panel):
             ],
         }
 
-    @answers("subjects", long=True)
+    @answers("subjects", long=True, kept=NOTHING)
     def subjects(self, number: int, words: str) -> Answer:
         """Notations of Iconclass for words, or what stands at and below a notation, to narrow by."""
         self.tell(number, 0, 1, "Looking up subjects")
@@ -63,7 +63,7 @@ class Find(Panel):
                 found = evidence.suggest_subjects(words, top=SUBJECTS)
         return {"subjects": [{"code": one["code"], "text": one["text"]} for one in found]}
 
-    @answers("find", long=True)
+    @answers("find", long=True, kept=NOTHING)
     def find(
         self,
         number: int,

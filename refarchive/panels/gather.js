@@ -24,8 +24,7 @@ function gatherPanel(model, el) {
   const about = Object.fromEntries([["source", ""], ["creator", ""], ["date", ""], ["rights", ""]].map(([name]) => [name, h("input", { type: "text" })]));
   const witness = choice([["", "not said yet"]]);
   const go = button("Gather", () => gather(), { class: "ra-main" });
-  const stop = button("Stop", () => {}, { hidden: true });
-  const bar = h("progress", { hidden: true, max: "1", value: "0", "aria-label": "How far gathering is" });
+  const bar = h("progress", { hidden: true, max: "1", value: "0", "aria-label": "How far reading is" });
   const report = h("div", {});
   const added = h("ol", { class: "ra-results", "aria-label": "New in the archive" });
 
@@ -73,8 +72,8 @@ function gatherPanel(model, el) {
           labelled("Date", about.date), labelled("Rights", about.rights), labelled("Kind of witness", witness),
         ),
       ),
-      h("div", { class: "ra-row" }, go, stop, bar),
-      told.status, told.alert, report,
+      h("div", { class: "ra-row" }, go, bar),
+      told.status, told.work, told.alert, report,
     ),
     added,
     h(
@@ -97,18 +96,15 @@ function gatherPanel(model, el) {
   async function gather() {
     if (go.getAttribute("aria-disabled")) return;
     bar.hidden = false;
-    const got = await during(told, [go], "Reading files", async () => {
+    const read = await during(told, [go], "Reading files", async () => {
       const uploads = [];
       for (const file of files) uploads.push(await upload(ask, file, (part) => { bar.value = part; told.say(`Reading ${file.name}`); }));
       const sheetPath = sheetFile ? await upload(ask, sheetFile) : "";
       const said = { ...Object.fromEntries(Object.entries(about).map(([name, input]) => [name, input.value])), witness: witness.value };
-      stop.hidden = false;
-      return ask("gather", { uploads, place: place.value, sheet: sheetPath, said }, {
-        started: (halt) => { stop.onclick = () => { halt(); told.say("Stopping after this step"); }; },
-        progress: ({ done, of, words }) => { bar.max = of || 1; bar.value = done; told.say(`Gathering, ${done} of ${of}: ${words}`); },
-      });
+      return { uploads, place: place.value, sheet: sheetPath, said };
     });
-    stop.hidden = bar.hidden = true;
+    bar.hidden = true;
+    const got = read && await atLength(told, ask, [go], "Gathering", "gather", read);
     if (!got) return;
     files = []; sheetFile = null; chosen.value = sheet.value = "";
     listChosen();

@@ -36,7 +36,7 @@ class Gather(Panel):
             for one in self.archive.evidence.debts()[:LISTED]
         ]
 
-    @answers("gather", long=True)
+    @answers("gather", long=True, kept="What was taken in until then is kept. Gather the same again to go on.")
     def gather(
         self,
         number: int,
@@ -56,7 +56,7 @@ class Gather(Panel):
         report = self.archive.gather(
             *sources,
             sheet=self.taken(sheet) if sheet else None,
-            progress=lambda done, total, name: self.tell(number, done, total, name),
+            progress=self.telling(number),
         )
         fresh = [one.id for one in self.archive.references() if one.id not in before]
         for one in fresh if given else ():

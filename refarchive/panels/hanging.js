@@ -109,7 +109,7 @@ function hangingPart(ctx) {
     await ctx.open("Kept, beside those before.");
   }
   async function paper() {
-    const got = await during(ctx.told, [], "Setting the page", () => ctx.ask("wall_page", { slug: ctx.slug(), which: Number(earlier.value) || 0 }));
+    const got = await atLength(ctx.told, ctx.ask, [], "Setting the page", "wall_page", { slug: ctx.slug(), which: Number(earlier.value) || 0 });
     if (!got) return;
     shelf.clear();
     links.replaceChildren(h("a", { href: shelf.url(got.pictures[0], "application/pdf"), download: got.answer.name }, `Save ${got.answer.name}`));

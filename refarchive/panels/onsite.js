@@ -23,7 +23,7 @@ function onsitePanel(model, el) {
   let begun = null;
   let inputs = null;
 
-  panelRoot(el, "Site and light", h("div", { class: "ra-sheet" }, h("div", { class: "ra-row ra-add" }, labelled("Scene", scene)), told.status, told.alert), rest);
+  panelRoot(el, "Site and light", h("div", { class: "ra-sheet" }, h("div", { class: "ra-row ra-add" }, labelled("Scene", scene)), told.status, told.work, told.alert), rest);
   scene.addEventListener("change", () => open());
 
   const clock = (minute) => `${String(Math.floor(minute / 60)).padStart(2, "0")}:${String(minute % 60).padStart(2, "0")}`;
@@ -81,7 +81,7 @@ function onsitePanel(model, el) {
   }
 
   async function look_for() {
-    const got = await during(told, [], "Looking through the days", () => ask("windows", { slug: scene.value }));
+    const got = await atLength(told, ask, [], "Looking through the days", "windows", { slug: scene.value });
     if (!got) return;
     const { answer, pictures } = got;
     windowShelf.clear();

@@ -11,7 +11,7 @@ import traitlets
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery
-from refarchive.panels.base import Answer, Panel, answers, drawn, script, style
+from refarchive.panels.base import NOTHING, Answer, Panel, answers, drawn, script, style
 
 DAYS = 366  # that the slider reaches over
 
@@ -69,11 +69,11 @@ class OnSite(Panel):
         found = self.archive.onsite.look(slug, at=at, powers=powers)
         return {"at": at, **_shown(found)}, [found["drawing"]["svg"].encode()]
 
-    @answers("windows", long=True)
+    @answers("windows", long=True, kept=NOTHING)
     def windows(self, number: int, slug: str) -> Answer:
         """When all that the plan asks for holds, drawn, with the calls of the best."""
         self.tell(number, 0, 1, "Looking through the days")
-        found = self.archive.onsite.windows(slug)
+        found = self.archive.onsite.windows(slug, progress=self.telling(number))
         best = [found["windows"][n] for n in found["best"]]
         document = {
             "must_hold": found["must_hold"],

@@ -80,7 +80,7 @@ function publishPanel(model, el) {
 
   const sheets = { series, words: captions, statement, particulars: particularsSheet, leave: leaveSheet, editions: editionSheet, files };
   Object.values(sheets).forEach((one) => { one.hidden = true; });
-  panelRoot(el, "Putting it out", h("div", { class: "ra-sheet" }, h("div", { class: "ra-head" }, h("div", {}, labelled("Scene", scene), labelled("Frame", frame)), picture), told.status, told.alert, nav), ...Object.values(sheets));
+  panelRoot(el, "Putting it out", h("div", { class: "ra-sheet" }, h("div", { class: "ra-head" }, h("div", {}, labelled("Scene", scene), labelled("Frame", frame)), picture), told.status, told.work, told.alert, nav), ...Object.values(sheets));
   let current = "series";
   function show(name) {
     current = name;
@@ -155,7 +155,7 @@ function publishPanel(model, el) {
     order.replaceChildren(...places.map((one, at) => h("li", {}, `${at + 1}. ${one.title} `, at ? button("Earlier", () => move(at, -1), { "aria-label": `${one.title}: earlier` }) : "", " ", at < places.length - 1 ? button("Later", () => move(at, 1), { "aria-label": `${one.title}: later` }) : "")));
   }
   async function drawSeries() {
-    const got = await during(told, [], told.status.textContent, () => ask("series", { slug: scene.value, frame: shown.frame }));
+    const got = await atLength(told, ask, [], told.status.textContent, "series", { slug: scene.value, frame: shown.frame });
     if (!got) return;
     shelves.series.clear();
     const beside = (one) => [h("b", {}, one.pair), ` ${one.words}`, one.repeats.length ? h("details", {}, h("summary", { "aria-label": `What repeats: ${one.pair}` }, `What repeats: ${one.repeats.length}`), h("ul", { class: "ra-list" }, one.repeats.map((line) => h("li", {}, line)))) : ""];
@@ -169,7 +169,7 @@ function publishPanel(model, el) {
     if (got) { orderNote.value = ""; fill(got, "The order is kept, beside those before."); }
   }
   async function propose() {
-    const got = await during(told, [], "Working it out", () => ask("propose", { slug: scene.value, arrangement: arrangement.value, measure: measure.value }));
+    const got = await atLength(told, ask, [], "Working it out", "propose", { slug: scene.value, arrangement: arrangement.value, measure: measure.value });
     if (!got) return;
     proposed.replaceChildren(...got.answer.words.map((one) => h("p", {}, one)), button("Put them so, to look at", () => { places = got.answer.frames.map((id) => places.find((one) => one.id === id)); drawOrder(); told.say("Not kept yet."); }));
     told.say("");
@@ -178,7 +178,7 @@ function publishPanel(model, el) {
 
   async function paper(verb) {
     const given = { slug: scene.value, frame: shown.frame };
-    const got = await during(told, [], "Writing", () => (verb === "public" || verb === "private" ? ask("file", { ...given, public: verb === "public" }) : ask(verb, given)));
+    const got = await (verb === "public" || verb === "private" ? atLength(told, ask, [], "Writing", "file", { ...given, public: verb === "public" }) : atLength(told, ask, [], "Writing", verb, given));
     if (!got) return;
     links.append(h("li", {}, h("a", { href: shelves.paper.url(got.pictures[0], got.answer.type), download: got.answer.name }, `Save ${got.answer.name}`), h("span", { class: "ra-small" }, ` ${got.answer.words}`)));
     show("files");

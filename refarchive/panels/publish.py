@@ -11,7 +11,7 @@ import traitlets
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery, SourceRefused
-from refarchive.panels.base import LARGE_PX, Answer, Panel, answers, drawn, jpeg, script, sheets_of, style
+from refarchive.panels.base import LARGE_PX, NOTHING, Answer, Panel, answers, drawn, jpeg, script, sheets_of, style
 
 TYPES = {".jpg": "image/jpeg", ".tif": "image/tiff", ".pdf": "application/pdf"}
 
@@ -68,16 +68,17 @@ class Publish(Panel):
 
     # --- the series ---------------------------------------------------------------------------------------------
 
-    @answers("series", long=True)
+    @answers("series", long=True, kept=NOTHING)
     def series(self, number: int, slug: str, frame: str) -> Answer:
         """The series drawn, its neighbours in words, and how the frame would sit at each place."""
         self.tell(number, 0, 1, "Measuring the series")
         name = self.archive.scene(slug).series
         if not name or not self.archive.series.in_order(name)["pictures"]:
             return {"alt": "", "neighbours": [], "rhythm": [], "tried": "", "seats": []}, []
-        document = self.archive.series.document(name)
-        figures, words = self.archive.series.figures(name)
-        tried = self.archive.series.sit(slug, frame)
+        progress = self.telling(number)
+        document = self.archive.series.document(name, progress=progress)
+        figures, words = self.archive.series.figures(name, progress=progress)
+        tried = self.archive.series.sit(slug, frame, progress=progress)
         seats = []
         for seat in tried["seats"]:
             beside = [_pair(seat[side]) for side in ("before", "after") if side in seat]
@@ -96,40 +97,45 @@ class Publish(Panel):
         self.archive.series.keep_order(self.archive.scene(slug).series, frames, note)
         return self.open_scene(slug, frame)
 
-    @answers("propose", long=True)
+    @answers("propose", long=True, kept=NOTHING)
     def propose(self, number: int, slug: str, arrangement: str, measure: str) -> Answer:
         """Another order by one criterion, as figures."""
         self.tell(number, 0, 1, "Working it out")
-        found = self.archive.series.propose(self.archive.scene(slug).series, arrangement, measure)
+        series = self.archive.scene(slug).series
+        found = self.archive.series.propose(series, arrangement, measure, progress=self.telling(number))
         return {"words": found["words"], "frames": found["frames"]}
 
-    @answers("series_page", long=True)
+    @answers("series_page", long=True, kept=NOTHING)
     def series_page(self, number: int, slug: str, frame: str) -> Answer:
         """The series on paper, with the frame tried at each place."""
         self.tell(number, 0, 1, "Setting the pages")
         name = self.archive.scene(slug).series
-        return _sheets(lambda out: self.archive.series.print_page(name, candidate=(slug, frame), out=out))
+        given: dict[str, Any] = {"candidate": (slug, frame), "progress": self.telling(number)}
+        return _sheets(lambda out: self.archive.series.print_page(name, out=out, **given))
 
     # --- files --------------------------------------------------------------------------------------------------
 
-    @answers("statement", long=True)
+    @answers("statement", long=True, kept=NOTHING)
     def statement(self, number: int, slug: str, frame: str) -> Answer:
         """What rests on what, by region, on one page."""
         self.tell(number, 0, 1, "Setting the page")
-        return _sheets(lambda out: self.archive.publishing.print_statement(slug, frame, out=out))
+        progress = self.telling(number)
+        return _sheets(lambda out: self.archive.publishing.print_statement(slug, frame, out=out, progress=progress))
 
-    @answers("pages", long=True)
+    @answers("pages", long=True, kept=NOTHING)
     def pages(self, number: int, slug: str, frame: str) -> Answer:
         """Caption, note with its evidence, and the statement."""
         self.tell(number, 0, 1, "Setting the pages")
-        return _sheets(lambda out: self.archive.publishing.print_pages(slug, frame, out=out))
+        progress = self.telling(number)
+        return _sheets(lambda out: self.archive.publishing.print_pages(slug, frame, out=out, progress=progress))
 
-    @answers("file", long=True)
+    @answers("file", long=True, kept=NOTHING)
     def file(self, number: int, slug: str, frame: str, public: bool) -> Answer:
         """A copy of the final file with its metadata."""
         self.tell(number, 0, 1, "Writing the file")
         with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
-            done = self.archive.publishing.write(slug, frame, public=public, out=folder)
+            progress = self.telling(number)
+            done = self.archive.publishing.write(slug, frame, public=public, out=folder, progress=progress)
             document = {"name": done.file.name, "type": TYPES[done.file.suffix], "words": done.words}
             return document, [done.file.read_bytes()]
 

@@ -64,7 +64,6 @@ function scenePanel(model, el) {
   const department = choice([["", "the whole scene"]]);
   const lookAt = button("Show the pages", () => pages());
   const print_ = button("Make PDF and HTML", () => paper());
-  const stop = button("Stop", () => {}, { hidden: true });
   const links = h("span", {});
   const sheets = h("ol", { class: "ra-pages", "aria-label": "Pages of the dossier" });
 
@@ -109,7 +108,7 @@ function scenePanel(model, el) {
     h("div", { class: "ra-sheet" }, h("h4", {}, "Witnesses against time"), h("div", { class: "ra-row" }, button("Draw", () => draw())), drawing),
     h("div", { class: "ra-sheet" }, h("h4", {}, "Finding, making, hiring: state and cost"), money),
     h("div", { class: "ra-sheet" }, h("h4", {}, "Dossier"),
-      h("div", { class: "ra-row ra-add" }, labelled("For", department), lookAt, print_, stop, links), sheets),
+      h("div", { class: "ra-row ra-add" }, labelled("For", department), lookAt, print_, links), sheets),
   );
 
   const parts = h("nav", { class: "ra-row ra-parts", "aria-label": "Parts of this scene", hidden: true });
@@ -119,7 +118,7 @@ function scenePanel(model, el) {
       "div", { class: "ra-sheet" },
       h("div", { class: "ra-row ra-add" }, labelled("Scene", which), refresh,
         h("form", { class: "ra-row ra-add", submit: (event) => { event.preventDefault(); begin(); } }, labelled("Or begin a new one, by its title", fresh), h("button", { type: "submit" }, "Begin"))),
-      told.status, told.alert, parts,
+      told.status, told.work, told.alert, parts,
     ),
     rest,
   );
@@ -289,7 +288,7 @@ function scenePanel(model, el) {
   }
 
   async function draw() {
-    const got = await during(told, [], "Drawing", () => ask("figure", { slug: shown.scene.slug }));
+    const got = await atLength(told, ask, [], "Drawing", "figure", { slug: shown.scene.slug });
     if (!got) return;
     shelves.drawn.clear();
     const said = ["Needs against time, one mark for each independent witness, hollow where it speaks against", "References against time, each over the span it may be from"];
@@ -298,12 +297,7 @@ function scenePanel(model, el) {
   }
 
   async function set(given, said) {
-    stop.hidden = false;
-    const got = await during(told, [lookAt, print_], "Setting the pages", () => ask("dossier", { slug: shown.scene.slug, department: department.value, ...given }, {
-      started: (halt) => { stop.onclick = () => { halt(); told.say("Stopping after this step"); }; },
-      progress: ({ done, of, words: what }) => told.say(`${what}, ${done} of ${of}`),
-    }));
-    stop.hidden = true;
+    const got = await atLength(told, ask, [lookAt, print_], "Setting the pages", "dossier", { slug: shown.scene.slug, department: department.value, ...given });
     if (got) told.say(said(got.answer));
     return got;
   }

@@ -10,7 +10,7 @@ import traitlets
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery
-from refarchive.panels.base import Answer, Panel, answers, drawn, pages_of, script, style
+from refarchive.panels.base import NOTHING, Answer, Panel, answers, drawn, pages_of, script, style
 from refarchive.records.model import DEPARTMENTS, Evidence, Intent, Need, Reference
 from refarchive.records.model import Scene as Planned
 
@@ -153,21 +153,22 @@ class Scene(Panel):
         found = self.archive.planning.colours_of(reference)
         return {"palette": [{**one, "share": round(100 * one["share"])} for one in found]}
 
-    @answers("figure", long=True)
+    @answers("figure", long=True, kept=NOTHING)
     def figure(self, number: int, slug: str) -> Answer:
         """What the needs rest on, and the references themselves, drawn against time."""
         self.tell(number, 0, 1, "Drawing")
         evidence = self.archive.evidence
         return {}, [drawn(evidence.coverage_figure(slug)), drawn(evidence.timeline_figure(slug))]
 
-    @answers("dossier", long=True)
+    @answers("dossier", long=True, kept="No page was made. The scene is as it was.")
     def dossier(self, number: int, slug: str, department: str = "", paper: bool = False) -> Answer:
         """The dossier as it will print: small pages to look at, or the files themselves where `paper` is asked for."""
         if department and department not in DEPARTMENTS:
             raise BadQuery(f"There is no department {department!r}.", f"There are: {', '.join(DEPARTMENTS)}.")
         self.tell(number, 0, 1, "Setting the pages")
         with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
-            written = self.archive.dossier(slug, department=department or None, out=folder)
+            progress = self.telling(number)
+            written = self.archive.dossier(slug, department=department or None, out=folder, progress=progress)
             names = [written.pdf.name, written.html.name]
             pdf, html = written.pdf.read_bytes(), written.html.read_bytes()
         if paper:

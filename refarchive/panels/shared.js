@@ -75,9 +75,11 @@ function pictureShelf() {
 function notices() {
   const status = h("p", { class: "ra-status", role: "status" });
   const alert = h("div", { class: "ra-alert", role: "alert" });
+  const work = h("div", {}); // a line for each long work that goes on
   return {
     status,
     alert,
+    work,
     say(words) {
       alert.replaceChildren();
       status.replaceChildren(visible(words));
@@ -123,6 +125,26 @@ async function during(told, controls, words, work) {
     return null;
   } finally {
     controls.forEach((control) => control.removeAttribute("aria-disabled"));
+  }
+}
+
+/** Long work: as `during`, with a line that says how far it is and how long it takes, and a button that stops it. */
+async function atLength(told, ask, controls, words, verb, given = {}) {
+  const bar = h("progress", { max: "1", "aria-label": `How far: ${words}` });
+  const far = h("span", { class: "ra-small" });
+  const stop = button("Stop", () => {}, { hidden: true });
+  const line = h("div", { class: "ra-row ra-work" }, stop, bar, far);
+  told.work.append(line);
+  try {
+    return await during(told, controls, words, () => ask(verb, given, {
+      started: (halt) => { stop.hidden = false; stop.onclick = () => { halt(); stop.setAttribute("aria-disabled", "true"); told.say("Stopping after this step"); }; },
+      progress: ({ done, of, words: what, pace }) => {
+        if (of > 1) { bar.max = of; bar.value = done; }
+        far.replaceChildren([pace, what].filter(Boolean).join(" · "));
+      },
+    }));
+  } finally {
+    line.remove();
   }
 }
 

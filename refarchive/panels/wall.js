@@ -20,7 +20,7 @@ function wallPanel(model, el) {
   const nav = h("nav", { class: "ra-row ra-parts", "aria-label": "Parts of the wall", hidden: true }, PARTS.map(([name, words]) => button(words, () => show(name), { "data-part": name, "aria-pressed": "false" })));
   parts.forEach(([, part]) => { part.element.hidden = true; });
   const head = h("div", {}, h("div", { class: "ra-row ra-add" }, labelled("Scene", scene)), story, nav);
-  panelRoot(el, "The wall", h("div", { class: "ra-sheet" }, head, told.status, told.alert), ...parts.map(([, part]) => part.element));
+  panelRoot(el, "The wall", h("div", { class: "ra-sheet" }, head, told.status, told.work, told.alert), ...parts.map(([, part]) => part.element));
   scene.addEventListener("change", () => open());
 
   let current = "frames";
@@ -78,14 +78,13 @@ function framesPart(ctx) {
   const shelf = pictureShelf();
   const place = h("input", { type: "text", placeholder: "/media/card/first-light" });
   const files = h("input", { type: "file", multiple: true });
-  const stop = button("Stop", () => {}, { hidden: true });
   const ground = h("div", {});
   const counted = h("p", { class: "ra-hint" });
   const differ = button("Show what differs between two", () => between());
   const difference = h("div", { class: "ra-sheet", hidden: true });
   const element = h("div", {},
     h("form", { class: "ra-sheet", submit: (event) => { event.preventDefault(); takeIn(place.value); } }, h("h4", {}, "Take the shoot in"),
-      h("div", { class: "ra-row ra-add" }, labelled("A folder on this computer", place), h("button", { type: "submit" }, "Take in"), labelled("Or files through the browser", files), stop),
+      h("div", { class: "ra-row ra-add" }, labelled("A folder on this computer", place), h("button", { type: "submit" }, "Take in"), labelled("Or files through the browser", files)),
       h("p", { class: "ra-hint" }, "JPEG, TIFF or raw with a preview. Files are copied; a raw file beside a developed picture of its name stays where it is.")),
     h("div", { class: "ra-sheet" }, h("h4", {}, "Frames, as they were shot"), h("div", { class: "ra-row" }, button("Measure them against each other", () => measure()), differ, button("Choose none", () => { ctx.chosen.clear(); draw(); ctx.changed(); })), counted, ground,
       h("p", { class: "ra-small" }, "Groups are proposed from time and likeness. Sharpness is measured against the sharpest of the group; eyes and hands are for people to judge.")),
@@ -99,11 +98,7 @@ function framesPart(ctx) {
   };
 
   async function takeIn(folder, uploads = []) {
-    const got = await during(ctx.told, [], "Taking in", () => ctx.ask("take_in", { slug: ctx.slug(), place: folder, uploads }, {
-      progress: ({ done, of, words }) => ctx.told.say(`${done} of ${of}. ${words}`),
-      started: (halt) => { stop.hidden = false; stop.onclick = halt; },
-    }));
-    stop.hidden = true;
+    const got = await atLength(ctx.told, ctx.ask, [], "Taking in", "take_in", { slug: ctx.slug(), place: folder, uploads });
     if (!got) return;
     const { added, unchanged, refused, beside } = got.answer;
     place.value = files.value = "";
@@ -119,14 +114,14 @@ function framesPart(ctx) {
   });
 
   async function measure() {
-    const got = await during(ctx.told, [], "Measuring", () => ctx.ask("measure", { slug: ctx.slug() }, { progress: ({ done, of, words }) => ctx.told.say(`${done} of ${of}. ${words}`) }));
+    const got = await atLength(ctx.told, ctx.ask, [], "Measuring", "measure", { slug: ctx.slug() });
     if (got) await ctx.open("Measured.");
   }
 
   async function between() {
     const [one, other] = [...ctx.chosen];
     if (ctx.chosen.size !== 2) return ctx.told.problem({ sentence: `${ctx.chosen.size} frames are chosen.`, step: "Choose two." });
-    const got = await during(ctx.told, [], "Laying one over the other", () => ctx.ask("between", { slug: ctx.slug(), one, other }));
+    const got = await atLength(ctx.told, ctx.ask, [], "Laying one over the other", "between", { slug: ctx.slug(), one, other });
     if (!got) return;
     const { answer, pictures } = got;
     shelf.clear();
@@ -169,7 +164,7 @@ function printsPart(ctx) {
     ctx.told.say("");
   }
   async function make(what) {
-    const got = await during(ctx.told, [], "Setting the sheets", () => ctx.ask(what, what === "prints" ? { ...given(), paper: paper.value } : { slug: ctx.slug() }));
+    const got = await atLength(ctx.told, ctx.ask, [], "Setting the sheets", what, what === "prints" ? { ...given(), paper: paper.value } : { slug: ctx.slug() });
     if (!got) return;
     const [pdf, ...pages] = got.pictures;
     shelf.clear();
@@ -282,7 +277,7 @@ function standingPart(ctx) {
   const ground = h("div", {});
   const element = h("div", { class: "ra-sheet" }, h("h4", {}, "How they stand"), h("div", { class: "ra-row ra-add" }, labelled("By", criterion), button("Work it out", () => work())), ground);
   async function work() {
-    const got = await during(ctx.told, [], "Working it out", () => ctx.ask("standing", { slug: ctx.slug(), criterion: criterion.value }));
+    const got = await atLength(ctx.told, ctx.ask, [], "Working it out", "standing", { slug: ctx.slug(), criterion: criterion.value });
     if (!got) return;
     const { answer, pictures } = got;
     shelf.clear();

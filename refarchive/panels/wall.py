@@ -10,7 +10,19 @@ import traitlets
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery, SourceRefused
-from refarchive.panels.base import PREVIEWS, Answer, Panel, answers, drawn, jpeg, pages_of, script, sheets_of, style
+from refarchive.panels.base import (
+    NOTHING,
+    PREVIEWS,
+    Answer,
+    Panel,
+    answers,
+    drawn,
+    jpeg,
+    pages_of,
+    script,
+    sheets_of,
+    style,
+)  # fmt: skip
 
 PAIR_PX = 1400  # long side of pictures in a sitting
 SMALL_PX = 256
@@ -73,22 +85,22 @@ class Wall(Panel):
 
     # --- frames -------------------------------------------------------------------------------------------------
 
-    @answers("take_in", long=True)
+    @answers("take_in", long=True, kept="The frames taken in until then are kept. Take the same in again to go on.")
     def take_in(self, number: int, slug: str, place: str, uploads: Sequence[str]) -> Answer:
         """Take a folder of this computer, or files that came through the browser, in as frames."""
         if not place.strip() and not uploads:
             raise BadQuery("Nothing was named to be taken in.", "Give a folder on this computer, or choose files.")
         sources = [Path(place.strip())] if place.strip() else [self.taken(one) for one in uploads]
-        done = self.archive.after.take(slug, *sources, progress=lambda n, of, name: self.tell(number, n, of, name))
+        done = self.archive.after.take(slug, *sources, progress=self.telling(number))
         return done.as_dict()
 
-    @answers("measure", long=True)
+    @answers("measure", long=True, kept="What was measured until then is kept. Measure again to go on.")
     def measure(self, number: int, slug: str) -> Answer:
         """Measure the frames against each other: where they lie, how sharp they are, which are alike."""
-        self.archive.after.measure(slug, progress=lambda n, of, name: self.tell(number, n, of, name))
+        self.archive.after.measure(slug, progress=self.telling(number))
         return {}
 
-    @answers("between", long=True)
+    @answers("between", long=True, kept=NOTHING)
     def between(self, number: int, slug: str, one: str, other: str) -> Answer:
         """What differs between two frames, one laid over the other."""
         self.tell(number, 0, 1, "Laying one over the other")
@@ -103,18 +115,19 @@ class Wall(Panel):
         """How large the prints will be, and how many pixels an inch, before any is made."""
         return {"sizes": self.archive.after.print_sizes(slug, frames, count)}
 
-    @answers("prints", long=True)
+    @answers("prints", long=True, kept="No sheet was made, and none is kept as printed.")
     def prints(self, number: int, slug: str, frames: Sequence[str], count: int, paper: str = "") -> Answer:
         """The sheets of work prints as PDF, to be kept by the browser."""
         self.tell(number, 0, 1, "Setting the sheets")
-        after = self.archive.after
-        return self._laid(slug, lambda out: after.print_frames(slug, frames, count=count, paper=paper, out=out))
+        given: dict[str, Any] = {"count": count, "paper": paper, "progress": self.telling(number)}
+        return self._laid(slug, lambda out: self.archive.after.print_frames(slug, frames, out=out, **given))
 
-    @answers("index", long=True)
+    @answers("index", long=True, kept=NOTHING)
     def index(self, number: int, slug: str) -> Answer:
         """All frames small, in their groups, as PDF."""
         self.tell(number, 0, 1, "Setting the sheets")
-        return self._laid(slug, lambda out: self.archive.after.print_index(slug, out=out))
+        progress = self.telling(number)
+        return self._laid(slug, lambda out: self.archive.after.print_index(slug, out=out, progress=progress))
 
     def _laid(self, slug: str, write: Callable[[Path], Any]) -> Answer:
         """Sheets as PDF and as they look, with what was printed of the scene by then."""
@@ -146,7 +159,7 @@ class Wall(Panel):
         )
         return {}
 
-    @answers("wall_page", long=True)
+    @answers("wall_page", long=True, kept=NOTHING)
     def wall_page(self, number: int, slug: str, which: int = 0) -> Answer:
         """A wall to scale on a page, as PDF."""
         self.tell(number, 0, 1, "Setting the page")
@@ -195,7 +208,7 @@ class Wall(Panel):
         self.archive.frame_work.view(slug, frame, words, viewer=viewer)
         return {}
 
-    @answers("standing", long=True)
+    @answers("standing", long=True, kept=NOTHING)
     def standing(self, number: int, slug: str, criterion: str) -> Answer:
         """How the frames stand by a criterion, drawn and in words."""
         self.tell(number, 0, 1, "Working it out")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import shutil
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ from refarchive.search.vectors import VectorFile, opened
 
 LOCK = "writing.lock"
 LEVEL = "level.json"
+BESIDE = "beside"
 WAIT_S = 120.0
 BUSY = (
     "Another program is bringing this archive's vectors up to date.",
@@ -48,6 +49,26 @@ class VectorFolder:
     def forget(self, name: str) -> None:
         """Throw a vector file away."""
         shutil.rmtree(self.folder / name, ignore_errors=True)
+
+    def beside(self) -> VectorFolder:
+        """Where vectors are made that are to take the place of these, which stay in use meanwhile."""
+        with suppress(OSError):
+            self.folder.mkdir(exist_ok=True)
+        return VectorFolder(self.folder / BESIDE)
+
+    def adopt(self, names: Sequence[str]) -> None:
+        """Put what was made beside in the place of what is here, and forget what nothing was made for.
+
+        The last name is the last to be put in place: where nothing lies beside under it, all is done. Stopped in any
+        way, the same call goes on.
+        """
+        beside = self.beside()
+        if not beside.holds(names[-1]):
+            return
+        for name in names:
+            self.forget(name)
+            if beside.holds(name):
+                os.replace(beside.folder / name, self.folder / name)
 
     def states(self, names: Iterable[str]) -> dict[str, list[int]]:
         """Of each vector file that is there, what changes whenever its rows do; nothing of them is read."""

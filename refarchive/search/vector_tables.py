@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     Vectors = NDArray[np.float32]
 
 LOCK = 0x766563746F72  # "vector": the making of vectors, among the advisory locks of the database
+BESIDE = "beside"  # before the names of vectors that are made to take the place of others
 _PAGE = 2_000  # floats that fit into a page of 8 KiB, where a row is read quickest
 
 _tables = sa.MetaData()
@@ -45,16 +46,18 @@ _head = sa.Table(
 
 
 class VectorTables:
-    """The vectors in one database, by name."""
+    """The vectors in one database, by name; `before` stands before each name, and `lock` keeps others from writing."""
 
-    def __init__(self, engine: sa.Engine) -> None:
+    def __init__(self, engine: sa.Engine, before: str = "", lock: int = LOCK) -> None:
         self._level: Any = None
         self._engine = engine
+        self._before = before
+        self._lock = lock
         self._kept: dict[str, VectorTable] = {}
 
     def file(self, name: str, identity: Mapping[str, object], dimension: int) -> VectorTable:
         """Vectors under a name, as whoever made them is now. Raises EncoderMismatch, ArchiveTooNew."""
-        table = VectorTable(self._engine, name, identity=identity, dimension=dimension)
+        table = VectorTable(self._engine, self._before + name, identity=identity, dimension=dimension)
         self._kept[name] = table
         return table
 
@@ -65,7 +68,7 @@ class VectorTables:
             kept.refresh()
             return kept
         with database.reading(self._engine) as connection:
-            head = _read_head(connection, name)
+            head = _read_head(connection, self._before + name)
         return None if head is None else self.file(name, head["identity"], head["dimension"])
 
     def index(self, file: VectorTable) -> TableIndex:
@@ -75,24 +78,46 @@ class VectorTables:
     def holds(self, name: str) -> bool:
         """Whether anything was ever kept under a name."""
         with database.reading(self._engine) as connection:
-            return _read_head(connection, name) is not None
+            return _read_head(connection, self._before + name) is not None
 
     def forget(self, name: str) -> None:
         """Throw the vectors under a name away."""
         self._kept.pop(name, None)
         with database.writing(self._engine) as connection:
-            if _read_head(connection, name) is not None:
-                connection.execute(sa.delete(_head).where(_head.c.name == name))
-                connection.exec_driver_sql(f"DROP TABLE IF EXISTS {_named(name)}")
+            _forget(connection, self._before + name)
+
+    def beside(self) -> VectorTables:
+        """Where vectors are made that are to take the place of these, which stay in use meanwhile."""
+        return VectorTables(self._engine, self._before + BESIDE, self._lock + 1)
+
+    def adopt(self, names: Sequence[str]) -> None:
+        """Put what was made beside in the place of what is here, all of it or nothing; see `VectorFolder.adopt`."""
+        beside = self.beside()
+        with database.writing(self._engine) as connection:
+            heads = {name: _read_head(connection, beside._before + name) for name in names}
+            if heads[names[-1]] is None:
+                return
+            for name, head in heads.items():
+                before = _read_head(connection, self._before + name)
+                self._kept.pop(name, None)
+                _forget(connection, self._before + name)
+                if head is None:
+                    continue
+                generation = max(head["generation"], before["generation"] if before is not None else 0) + 1
+                named = sa.update(_head).where(_head.c.name == beside._before + name)
+                connection.execute(named.values(name=self._before + name, generation=generation))
+                tables = _named(beside._before + name), _named(self._before + name)
+                connection.exec_driver_sql(f"ALTER TABLE {tables[0]} RENAME TO {tables[1]}")
+                connection.exec_driver_sql(f"ALTER INDEX {tables[0]}_pkey RENAME TO {tables[1]}_pkey")
 
     def states(self, names: Iterable[str]) -> dict[str, list[int]]:
         """Of each vector file that is there, what changes whenever its rows do."""
-        wanted = set(names)
+        wanted = {self._before + name: name for name in names}
         with database.reading(self._engine) as connection:
             if not sa.inspect(connection).has_table(_head.name):
                 return {}
             heads = connection.execute(sa.select(_head.c.name, _head.c.generation))
-            return {row.name: [row.generation] for row in heads if row.name in wanted}
+            return {wanted[row.name]: [row.generation] for row in heads if row.name in wanted}
 
     def level_at(self) -> Any:
         """What `keep_level` was given last, None at first: it is kept while the archive is open."""
@@ -112,7 +137,7 @@ class VectorTables:
             connection = plain.execution_options(isolation_level="AUTOCOMMIT")
             connection.exec_driver_sql(f"SET lock_timeout = {round(1000 * vector_folder.WAIT_S)}")
             try:
-                connection.exec_driver_sql(f"SELECT pg_advisory_lock({LOCK})")
+                connection.exec_driver_sql(f"SELECT pg_advisory_lock({self._lock})")
             except sa.exc.OperationalError as error:
                 if getattr(error.orig, "sqlstate", "") != "55P03":  # lock_not_available
                     raise
@@ -122,7 +147,7 @@ class VectorTables:
             try:
                 yield
             finally:
-                connection.exec_driver_sql(f"SELECT pg_advisory_unlock({LOCK})")
+                connection.exec_driver_sql(f"SELECT pg_advisory_unlock({self._lock})")
 
 
 class VectorTable:
@@ -369,6 +394,12 @@ def _named(name: str) -> str:
     if not re.fullmatch("[a-z]{1,30}", name):
         raise ValueError(f"no name of vectors: {name!r}")
     return f"vectors_{name}"
+
+
+def _forget(connection: sa.Connection, name: str) -> None:
+    if _read_head(connection, name) is not None:
+        connection.execute(sa.delete(_head).where(_head.c.name == name))
+        connection.exec_driver_sql(f"DROP TABLE IF EXISTS {_named(name)}")
 
 
 def _table(name: str) -> sa.TableClause:

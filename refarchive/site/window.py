@@ -125,13 +125,25 @@ class Found:
         return tuple(sorted(self.windows, key=lambda one: (-round(one.span.minutes), one.span.earliest))[:count])
 
 
+Told = Callable[[int, int], None]  # steps done, of how many
+
+
+def _nobody(_: int, __: int) -> None:
+    """Where nobody is told."""
+
+
 def windows(
-    days: Sequence[Span], constraints: Iterable[Constraint], crew: Crew | None = None, step_s: float = STEP_S
+    days: Sequence[Span],
+    constraints: Iterable[Constraint],
+    crew: Crew | None = None,
+    step_s: float = STEP_S,
+    told: Told = _nobody,
 ) -> Found:
     """Every window that begins on one of the days (stretches from midnight to midnight, in order).
 
     All is looked at every `step_s` seconds, 1 to 600; a window shorter than that may go unseen. One that lasts past
-    midnight is one window, and opens both days. One under way at the first midnight is told from there.
+    midnight is one window, and opens both days. One under way at the first midnight is told from there. `told` hears
+    how far the looking is, and may stop it by what it raises.
 
     Raises
     ------
@@ -151,12 +163,17 @@ def windows(
     before, after = (step_s * math.ceil(60 * minutes / step_s) for minutes in (hands.load_in_min, hands.pack_out_min))
     at = np.arange(days[0].earliest - before, days[-1].latest + DAY_S / 2 + after, step_s)
     looked = (at >= days[0].earliest) & (at < days[-1].latest + DAY_S / 2)
-    kept = np.array([one.holds(at) for one in held])
-    carried = np.array([one.holds(at) for one in hands.while_carrying]) if hands.while_carrying else None
-    found = _found(at, kept, carried, held, hands, looked)
+    looking = len(held) + len(hands.while_carrying)
+    steps = looking + len(days)
+    kept = np.array([_held(one, at, n, steps, told) for n, one in enumerate(held)])
+    carried = None
+    if hands.while_carrying:
+        carried = np.array([_held(one, at, len(held) + n, steps, told) for n, one in enumerate(hands.while_carrying)])
+    found = _found(at, kept, carried, held, hands, looked, lambda: told(looking, steps))
     inside = [one for one in found if any(day.earliest <= one.span.earliest < day.latest for day in days)]
     shut = []
     for n, day in enumerate(days):
+        told(looking + n, steps)
         if any(one.span.earliest < day.latest and one.span.latest > day.earliest for one in inside):
             continue
         near = (at >= day.earliest - DAY_S / 2) & (at < day.latest + DAY_S / 2)
@@ -187,6 +204,7 @@ def _found(
     held: Sequence[Constraint],
     crew: Crew,
     looked: NDArray[np.bool_],
+    at_work: Callable[[], None],
 ) -> list[Window]:
     carry = (
         _runs(at, np.asarray(carried.all(axis=0)), lambda t: _all(crew.while_carrying, t))
@@ -195,6 +213,7 @@ def _found(
     )
     found = []
     for span in _runs(at[looked], np.asarray(kept[:, looked].all(axis=0)), lambda t: _all(held, t)):
+        at_work()
         start, first = _start(span, carry, crew)
         end, last = _end(span, carry, crew)
         if start is None or end is None or end - start < max(60 * crew.least_min, 1.0):
@@ -210,6 +229,11 @@ def _found(
             )
         )
     return found
+
+
+def _held(one: Constraint, at: Array, number: int, steps: int, told: Told) -> NDArray[np.bool_]:
+    told(number, steps)
+    return one.holds(at)
 
 
 def _all(constraints: Sequence[Constraint], at: Array) -> NDArray[np.bool_]:

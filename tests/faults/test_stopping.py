@@ -13,6 +13,9 @@ from pathlib import Path
 import pytest
 
 import refarchive
+from refarchive.archive import Archive
+from refarchive.archive.wall import WallDesk
+from refarchive.cli import main
 from tests.faults import quick
 
 ROOT = Path(__file__).parents[2]
@@ -61,3 +64,34 @@ def test_gathering_that_is_interrupted_keeps_what_was_done_and_goes_on(place: Pa
     with refarchive.open(place / "archive") as archive:
         assert len(archive) == 303
         assert archive.verify().problems == []
+
+
+@pytest.mark.parametrize(
+    ("kind", "method", "words", "kept"),
+    [
+        (Archive, "gather", ["gather", "ARCHIVE", "scans"], "give the same command again to go on"),
+        (Archive, "verify", ["verify", "ARCHIVE"], "the same command looks at everything anew"),
+        (Archive, "trust", ["trust", "ARCHIVE"], "the same command begins it anew"),
+        (Archive, "reencode", ["reencode", "ARCHIVE", "--encoder", "quick"], "the old ones in use"),
+        (Archive, "dossier", ["dossier", "ARCHIVE", "ford"], "Nothing half-written is left"),
+        (Archive, "check", ["check", "ARCHIVE", "ford", "x.jpg"], "no check is"),
+        (WallDesk, "print_sizes", ["prints", "ARCHIVE", "ford"], "none is kept as printed"),
+    ],
+)
+def test_each_command_says_what_is_kept_where_it_is_stopped(
+    kind: type, method: str, words: list[str], kept: str, place: Path,
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    def stopped(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(kind, method, stopped)
+    monkeypatch.setattr(
+        sys, "argv", ["refarchive", *(str(place / "archive") if word == "ARCHIVE" else word for word in words)]
+    )
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert ended.value.code == 130
+    told = capsys.readouterr().err
+    assert told.lstrip().startswith("Stopped.\n")
+    assert kept in told

@@ -355,3 +355,19 @@ def test_what_a_file_tells_keeps_its_origin_until_a_person_says_otherwise(archiv
     after = archive.reference("x.jpg")
     assert (after.creator, after.origins) == ("Mrs. Garrow", (("digitised", "EXIF DateTimeDigitized"),))
     assert archive.gather(sheet=sheet).revised == 0
+
+
+def test_what_a_sheet_says_of_a_copy_is_taken_at_once_and_not_when_it_is_gathered_again(
+    archive: Archive, tmp_path: Path
+) -> None:
+    scans = tmp_path / "scans"
+    draw(scans / "a copy.png", 1)
+    (scans / "b.png").write_bytes((scans / "a copy.png").read_bytes())
+    sheet = tmp_path / "sheet.csv"
+    sheet.write_text("file,title\nscans/b.png,The pilot's lamp\n", "utf-8")
+    assert len(archive.gather(scans, sheet=sheet).duplicates) == 1
+    (kept,) = archive.references()
+    assert (kept.source_name, kept.title) == ("a copy.png", "The pilot's lamp")
+    told = len(archive.history())
+    again = archive.gather(scans, sheet=sheet)
+    assert (again.added, again.revised, len(archive.history())) == (0, 0, told)

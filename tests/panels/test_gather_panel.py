@@ -136,11 +136,13 @@ def test_uploads_stay_in_their_folder_and_go_with_the_panel(panel: Gather, tmp_p
         "\ud800\0\n.png",
     ):
         panel._received(panel, {"ask": "take", "number": 1, "with": {"name": name, "at": 0, "size": 3}}, [b"abc"])
+        panel.wait(10)
         path = Path(said[-1]["answer"]["path"])
         assert path.parent == Path(panel._uploads.name)
         assert path.read_bytes() == b"abc"
     for at, size, piece in ((0, 0, b""), (5, 9, b"abc"), (0, 2, b"abc"), (0, 10**12, b"abc")):
         panel._received(panel, {"ask": "take", "number": 2, "with": {"name": "x", "at": at, "size": size}}, [piece])
+        panel.wait(10)
         assert "problem" in said[-1]
     place = Path(panel._uploads.name)
     panel.close()

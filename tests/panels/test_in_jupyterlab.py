@@ -139,9 +139,10 @@ def test_gathering_is_stopped_on_the_screen_and_keeps_what_was_done(
     expect(panel.get_by_role("status")).to_contain_text("holds 0 references", timeout=LONG)
     panel.get_by_label("Or a folder or file on this computer").fill(str(scans))
     press(panel, "Gather")
-    expect(panel.get_by_role("status")).to_contain_text("of 240", timeout=LONG)
+    expect(panel.locator(".ra-work")).to_contain_text("of 240", timeout=LONG)
     press(panel, "Stop")
-    expect(panel.get_by_role("alert")).to_contain_text("Stopped. What was done until then is kept.", timeout=LONG)
+    expect(panel.get_by_role("alert")).to_contain_text("Stopped. What was taken in until then is kept.", timeout=LONG)
+    expect(panel.locator(".ra-work")).to_have_count(0)
     with refarchive.open(place) as kept:
         assert 0 <= len(kept) < 240
         done = len(kept)

@@ -149,3 +149,31 @@ def test_search_at_the_edges(place):
     assert index.vector("none") is None
     file.append(["twin"], rows[:1])
     assert [k for k, _ in place().index(file).search(rows[0], 2)] == ["k0", "twin"]  # ties in the order of the rows
+
+
+def test_what_was_made_beside_takes_the_place_of_what_was_there(place):
+    names = ("meaning", "likeness")
+    old, new, one = IDENTITY, IDENTITY | {"name": "other", "weights_sha256": "bb"}, unit_rows(3, 4)
+    for name in names:
+        place().file(name, old, 4).append(["a", "b", "c"], one)
+    place().adopt(names)  # nothing lies beside
+    assert place().opened("likeness").identity == old
+    beside = place().beside()
+    rows = unit_rows(2, 6, seed=1)
+    beside.file("likeness", new, 6).append(["a", "b"], rows)
+    reader = place().file("likeness", old, 4)
+    assert reader.keys() == ["a", "b", "c"]  # in use until the other takes its place
+    assert place().opened("likeness").identity == old
+    with place().alone(), place().beside().alone():  # each has a lock of its own
+        place().adopt(names)
+    found = place().file("likeness", new, 6)
+    assert found.keys() == ["a", "b"]
+    np.testing.assert_array_equal(found.matrix(), rows)
+    assert place().opened("meaning") is None  # nothing was made for it
+    assert place().beside().opened("likeness") is None
+    with pytest.raises(EncoderMismatch):
+        place().file("likeness", old, 4)
+    found.append(["c"], unit_rows(1, 6))
+    place().beside().file("likeness", old, 4).append(["a"], one[:1])
+    place().adopt(names)  # and once more
+    assert place().opened("likeness").keys() == ["a"]
