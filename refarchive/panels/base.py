@@ -108,6 +108,18 @@ def checked_region(region: Sequence[float] | None) -> Region | None:
     return x, y, width, height
 
 
+def storable(name: str) -> str:
+    """A name from the browser as one that any disk takes: its last part, its ending kept, at most 120 bytes."""
+    safe = "".join(c if c.isalnum() or c in " ._-()" else "_" for c in name.replace("\\", "/").split("/")[-1])
+    stem, dot, ending = safe.strip(" .").rpartition(".")
+    tail = _cut(dot + ending, 24)
+    return (_cut(stem, 120 - len(tail.encode())) + tail).strip(" .") or "file"
+
+
+def _cut(text: str, most: int) -> str:
+    return text.encode()[:most].decode("utf-8", "ignore")
+
+
 def fits(value: Any, kind: Any) -> bool:
     """Whether a value from the browser is of the kind that a method says it takes."""
     origin, parts = get_origin(kind), get_args(kind)
@@ -172,8 +184,9 @@ class Panel(anywidget.AnyWidget):
     def _received(self, _: Any, content: Any, buffers: Sequence[Any]) -> None:
         asked = content if isinstance(content, Mapping) else {}
         number, verb, given = asked.get("number"), asked.get("ask"), asked.get("with", {})
-        if verb == "stop" and isinstance(given, Mapping):
-            self._stop.add(int(given.get("number", -1)))
+        if verb == "stop" and isinstance(given, Mapping) and isinstance(given.get("number"), int):
+            if self._working is not None and self._working.is_alive():
+                self._stop.add(given["number"])
             return
         name, long = self._verbs.get(str(verb), ("", False))
         if not name or not isinstance(number, int) or not isinstance(given, Mapping):
@@ -231,8 +244,7 @@ class Panel(anywidget.AnyWidget):
     @answers("take")
     def take(self, name: str, at: int, size: int, buffers: list[bytes]) -> Answer:
         """Take a piece of a file that the browser reads, in order; its place on this machine with the last one."""
-        safe = "".join(c if c.isalnum() or c in " ._-()" else "_" for c in str(name).replace("\\", "/").split("/")[-1])
-        path = Path(self._uploads.name) / (safe.strip(" .")[:120] or "file")
+        path = Path(self._uploads.name) / storable(name)
         have = path.stat().st_size if path.is_file() and at else 0
         if not 0 < size <= MOST_UPLOAD or not buffers or at != have or at + len(buffers[0]) > size:
             raise BadQuery(
@@ -245,9 +257,13 @@ class Panel(anywidget.AnyWidget):
 
     def taken(self, path: str) -> Path:
         """A file that was taken in, and no other. Raises BadQuery."""
-        found = Path(self._uploads.name) / Path(str(path)).name
-        if not found.is_file():
-            raise BadQuery("There is no such file with this panel.", "Choose the file again.")
+        missing = BadQuery("There is no such file with this panel.", "Choose the file again.")
+        try:
+            found = Path(self._uploads.name) / Path(path).name
+            if not found.is_file():
+                raise missing
+        except OSError:  # a name longer than any file has
+            raise missing from None
         return found
 
     # --- pictures and dates -------------------------------------------------------------------------------------
