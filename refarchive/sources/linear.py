@@ -7,6 +7,7 @@ profile whose curves are straight lines, as they are. An ordinary TIFF or JPEG i
 from __future__ import annotations
 
 import io
+import logging
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -91,6 +92,7 @@ def _tiff(path: Path, name: str) -> Any:
     import numpy as np
     import tifffile
 
+    logging.getLogger("tifffile").addHandler(logging.NullHandler())  # or damage is told on standard error as well
     try:
         with tifffile.TiffFile(path) as file:
             page: Any = file.pages[0]
