@@ -679,7 +679,9 @@ TARGETS: Mapping[str, Target] = {
     "signature": Target(make_signature, read_signature, short=100),
     "pairs": Target(make_pairs, read_pairs, short=60),
     "kept": Target(make_kept, read_kept, short=60),
-    "names": Target(workplace.make_names, _through(workplace.read_names), 800, seconds=60.0, short=8, door=False),
+    "names": Target(
+        workplace.make_names, _through(workplace.read_names), 800, seconds=60.0, short=8, programs=True, door=False
+    ),
     "panels": Target(
         workplace.make_message, _through(workplace.read_message), 2000, seconds=120.0, short=12, door=False
     ),
