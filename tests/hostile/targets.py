@@ -683,7 +683,13 @@ TARGETS: Mapping[str, Target] = {
         workplace.make_names, _through(workplace.read_names), 800, seconds=60.0, short=8, programs=True, door=False
     ),
     "panels": Target(
-        workplace.make_message, _through(workplace.read_message), 2000, seconds=120.0, short=12, door=False
+        workplace.make_message,
+        _through(workplace.read_message),
+        2000,
+        seconds=120.0,
+        short=12,
+        programs=True,
+        door=False,
     ),
     "pack": Target(workplace.make_pack, _through(workplace.read_pack), 400, seconds=20.0, short=40),
     "checkpoint": Target(workplace.make_checkpoint, _through(workplace.read_checkpoint), 1000, seconds=60.0, short=10),

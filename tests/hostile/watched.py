@@ -29,6 +29,7 @@ _NETWORK = frozenset(
 _PROGRAMS = frozenset("subprocess.Popen os.system os.exec os.posix_spawn os.fork os.forkpty".split())
 _CODE = frozenset({"pickle.find_class"})  # a pickle may name any code
 _NO_HARM = frozenset({os.devnull})
+_OF_LIBRARIES = frozenset({"fc-list", "/sbin/ldconfig"})  # matplotlib looks for fonts, ctypes for a library
 
 
 class Watch:
@@ -36,7 +37,7 @@ class Watch:
 
     def __init__(self, *inside: Path, programs: bool = False) -> None:
         self.inside = [os.path.realpath(one) for one in inside]
-        self.programs = programs  # whether starting this very Python again is part of the work
+        self.programs = programs  # whether this very Python, or what libraries look for, may be started
         self.seen: list[str] = []
         self._on = False
         sys.addaudithook(self._hook)
@@ -67,7 +68,7 @@ class Watch:
                     self.seen.append(f"{event} {args[path_at]!r}")
         elif event in _NETWORK or event in _CODE:
             self.seen.append(f"{event} {args[:3]!r}"[:300])
-        elif event in _PROGRAMS and not (self.programs and str(args[0]) == sys.executable):
+        elif event in _PROGRAMS and not (self.programs and str(args[0]) in (sys.executable, *_OF_LIBRARIES)):
             self.seen.append(f"{event} {args[:2]!r}"[:300])
 
     def _may(self, path: object, folder: object = -1, *, itself: bool = False) -> bool:
