@@ -193,8 +193,8 @@ def read_sheet(data: bytes, folder: Path) -> None:
 def read_firsts(data: bytes, folder: Path) -> None:
     from refarchive.sources import firsts
 
-    _put(folder, firsts.OWN_TABLE, data)
-    _each(lambda: firsts.firsts_for(folder))
+    path = _put(folder, firsts.OWN_TABLE, data)
+    _each(lambda: firsts.read_firsts(path))
 
 
 def read_filled(data: bytes, folder: Path) -> None:
@@ -427,6 +427,7 @@ def read_vectors(data: bytes, folder: Path) -> None:
     import numpy as np
 
     from refarchive.search import vectors
+    from refarchive.search.scan import Index
 
     head = seeds.HEADS[0]
     place = folder / "vectors"
@@ -442,7 +443,7 @@ def read_vectors(data: bytes, folder: Path) -> None:
     def ours() -> None:
         file = vectors.VectorFile(place, identity={"name": "tiny", "weights_sha256": "ab"}, dimension=3)
         file.refresh()
-        found = vectors.Index.over(file).search(np.ones(3, np.float32), 3)
+        found = Index.over(file).search(np.ones(3, np.float32), 3)
         assert len(found) <= 3
 
     def anyones() -> None:
