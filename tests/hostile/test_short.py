@@ -25,7 +25,7 @@ SLOW = {"pdf", "names", "panels", "checkpoint", "finished", "printed", "tiff", "
 GOOD = {
     "plan": seeds.PLANS, "linear": seeds.linears, "pairs": seeds.pairs, "sheet": seeds.SHEETS[:1], "manifest": seeds.MANIFESTS,
     "linked": seeds.LINKED, "text": seeds.TEXTS, "jpeg": seeds.jpegs, "png": seeds.pngs, "webp": seeds.webps, "gif": seeds.gifs,
-    "signature": seeds.signatures, "pasted": seeds.PASTED[:1], "raw": seeds.raws, "finished": seeds.jpegs,
+    "signature": seeds.signatures, "pack": lambda: (workplace.packed(workplace.files_of_a_pack()),), "pasted": seeds.PASTED[:1], "raw": seeds.raws, "finished": seeds.jpegs,
 }  # fmt: skip
 
 

@@ -9,9 +9,11 @@ import logging
 import os
 import random
 import shutil
+import sqlite3
 import tempfile
 import zipfile
 from collections.abc import Mapping, Sequence
+from contextlib import closing
 from functools import cache
 from pathlib import Path
 from types import UnionType
@@ -134,11 +136,25 @@ def packed(files: Sequence[tuple[str, bytes]], head: bytes | None = None) -> byt
     return out.getvalue()
 
 
-PACKED = (
-    ("archive.sqlite", b"rows " * 50),
-    ("originals/ab/" + "ab" * 32 + ".txt", b"The lamp"),
-    ("note.txt", b"x" * 600),
-)
+@cache
+def files_of_a_pack() -> tuple[tuple[str, bytes], ...]:
+    """What an archive would hold, the database no more than its version."""
+    from refarchive.records import migrate
+
+    with closing(sqlite3.connect(":memory:")) as made:
+        made.execute("CREATE TABLE alembic_version (version_num TEXT)")
+        for table in ("reference", "history"):
+            made.execute(f"CREATE TABLE {table} (id TEXT)")
+        made.execute("INSERT INTO alembic_version VALUES (?)", (migrate.head(),))
+        made.commit()
+        database = made.serialize()
+    return (
+        ("archive.sqlite", database),
+        ("originals/ab/" + "ab" * 32 + ".txt", b"The lamp"),
+        ("note.txt", b"x" * 600),
+    )
+
+
 PACK_NAMES = (
     "../x", "/etc/x", "a/../../x", "originals/../../x", "archive.sqlite-wal", "a\\b", "a//b", "./a", "a/.", "con", "NUL.txt",
     "previews", "originals", "archive.sqlite", "ARCHIVE.SQLITE", "ä" * 120, "x" * 300, "a" + "/b" * 100, "..", ".", "a ", "a.",
@@ -150,8 +166,10 @@ def make_pack(rng: random.Random) -> bytes:
     """A third with bytes changed, a third with names and contents that are others, a third with heads that are."""
     which = rng.randrange(3)
     if which == 0:
-        return mutations.case(rng, (packed(PACKED),), (b"../../x", b"ustar", b"2", b"5", b"77777777777\0", b"\x80"))
-    files = list(PACKED)
+        return mutations.case(
+            rng, (packed(files_of_a_pack()),), (b"../../x", b"ustar", b"2", b"5", b"77777777777\0", b"\x80")
+        )
+    files = list(files_of_a_pack())
     head = None
     if which == 1:
         for _ in range(rng.choice((1, 1, 2))):
@@ -166,7 +184,7 @@ def make_pack(rng: random.Random) -> bytes:
     try:
         return packed(files, head)
     except Exception:  # the writer itself refuses it: the bytes of another case then
-        return mutations.case(rng, (packed(PACKED),))
+        return mutations.case(rng, (packed(files_of_a_pack()),))
 
 
 def read_pack(data: bytes, folder: Path) -> None:
