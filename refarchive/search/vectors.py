@@ -39,6 +39,7 @@ State = tuple[int, int]
 MOST_WIDE = 1 << 20  # values of a row: what says more is no vector file
 FORMAT = 1
 HEAD = "head.json"
+MOST_GENERATIONS = 10**12
 LARGEST_HEAD = 1_000_000  # bytes
 LARGEST_FILE = 4_000_000_000  # bytes, of keys and of sums
 
@@ -296,7 +297,7 @@ class VectorFile:
                 raise ValueError("another sum")
             version, generation = int(head["format"]), int(head["generation"])
             identity, dimension = dict(head["identity"]), int(head["dimension"])
-            if not (version >= 1 and generation >= 0 and 1 <= dimension <= MOST_WIDE):
+            if not (version >= 1 and 0 <= generation <= MOST_GENERATIONS and 1 <= dimension <= MOST_WIDE):
                 raise ValueError("numbers that cannot be")
         except (ValueError, TypeError, KeyError, AttributeError, OverflowError, RecursionError) as error:
             raise self._damaged("has a head that cannot be read") from error

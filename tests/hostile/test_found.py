@@ -83,7 +83,7 @@ def test_no_number_stands_where_two_are_wanted(values: list[float]) -> None:
 
 @pytest.mark.parametrize("said", [
     {"dimension": 0}, {"dimension": -1}, {"dimension": 2**62}, {"dimension": 10**30}, {"dimension": float("inf")},
-    {"generation": -1}, {"generation": float("inf")}, {"format": float("inf")}, {"identity": [1]}, {"format": 0},
+    {"generation": -1}, {"generation": 10**300}, {"generation": float("inf")}, {"format": float("inf")}, {"identity": [1]}, {"format": 0},
 ])  # fmt: skip
 def test_a_head_of_vectors_that_cannot_be_is_damage(tmp_path: Path, said: dict[str, Any]) -> None:
     head = {"format": 1, "identity": {"name": "tiny"}, "dimension": 3, "generation": 0} | said
@@ -342,3 +342,13 @@ def test_a_long_name_of_other_scripts_is_taken(panel: Any, name: str) -> None:
 def test_a_file_that_was_never_taken_is_named(panel: Any, name: str) -> None:
     with pytest.raises(RefArchiveError):
         panel.taken(name)
+
+
+@pytest.mark.parametrize("code", ["9" * 150, "25F" + "9" * 100, "25F23(LION)(+4" + "6" * 90 + ")", "11H" + "A" * 140])
+def test_a_notation_that_goes_on_and_on_is_refused_at_once(code: str) -> None:
+    """Every shorter one was tried within each refusal: twice as long with every character."""
+    from refarchive.subjects import tree
+
+    with pytest.raises(RefArchiveError) as caught:
+        ended(lambda: tree.notation(code))
+    assert str(caught.value)
