@@ -64,6 +64,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "search": ("records", "encoders.base"),
     "search.fusion": (),
     "sources": (
+        "records.bounded",
         "records.model",
         "records.dates",
         "records.files",

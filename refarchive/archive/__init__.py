@@ -404,9 +404,12 @@ class Archive:
 
     def read_scene(self, plan: PathLike) -> Scene:
         """Add the scene planned in a TOML file, or revise it. Raises PlanRefused with the line and the field."""
+        from refarchive.records.bounded import read_bounded
+        from refarchive.scenes.plan import PLAN_LIMIT
+
         path = Path(plan)
         try:
-            text = path.read_text(encoding="utf-8-sig")
+            text = read_bounded(path, 4 * PLAN_LIMIT).decode("utf-8-sig")
         except UnicodeDecodeError:
             raise PlanRefused(f"{path.name} is not UTF-8 text.", "Save the plan as UTF-8.") from None
         except OSError as error:

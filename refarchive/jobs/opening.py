@@ -24,6 +24,7 @@ from refarchive.errors import (
 from refarchive.jobs import reencoding
 from refarchive.jobs.kit import Kit
 from refarchive.records import shared as places
+from refarchive.records.bounded import open_regular
 from refarchive.records.files import Files
 from refarchive.records.shared import Shared
 from refarchive.records.store import Store
@@ -116,7 +117,7 @@ def _files_of(folder: Path, shared: Shared | None) -> Path:
 
 def _check_mark(store: Store, files: Path) -> None:
     try:
-        found = (files / MARK).read_bytes()[:100].decode("ascii").strip()
+        found = _first(files / MARK, 100).decode("ascii").strip()
     except (OSError, ValueError):
         found = ""
     if not found or found != store.setting(MARK):
@@ -125,6 +126,11 @@ def _check_mark(store: Store, files: Path) -> None:
             "Mount the folder that everybody shares, and name it: --files FOLDER with refarchive new, or "
             f"files in {places.POINTER}.",
         )
+
+
+def _first(path: Path, count: int) -> bytes:
+    with open_regular(path) as file:
+        return file.read(count)
 
 
 def _refuse_occupied(folder: Path) -> None:

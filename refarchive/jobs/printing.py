@@ -13,11 +13,12 @@ from refarchive.errors import BadQuery, SourceRefused
 from refarchive.jobs.dossier import as_jpeg, write_whole
 from refarchive.jobs.kept_frames import frame_file, frame_of, frame_picture, refuse_missing
 from refarchive.jobs.kit import Kit
-from refarchive.paper import sheets, work_prints
+from refarchive.paper import print_pictures, sheets, work_prints
 from refarchive.records import ids
 from refarchive.records.files import sniff
 from refarchive.records.model import Frame, Scene
 from refarchive.records.wall import Print
+from refarchive.sources.passages import read_bounded
 
 COUNTS = (1, 2, 4)
 INDEX_PX = 500  # long side of small pictures
@@ -151,7 +152,7 @@ def _file(kit: Kit, frame: Frame) -> bytes:
     """The bytes that a sheet holds: the file itself where it is a JPEG, PNG or TIFF, else a JPEG of its picture."""
     path = frame_file(kit, frame)
     if sniff(path) in ("image/jpeg", "image/png", "image/tiff") and frame.suffix != ".raw":
-        return path.read_bytes()
+        return read_bounded(path, print_pictures.MOST_BYTES)
     picture = frame_picture(kit, frame, None)
     return as_jpeg(picture, max(picture.size))
 

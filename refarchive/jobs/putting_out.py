@@ -23,6 +23,7 @@ from refarchive.paper import statement_page
 from refarchive.paper.citing import Citations, archival_caption
 from refarchive.publish import caption, clearance, historical_note, statement
 from refarchive.publish.photo_metadata import SOURCE_TYPES, PhotoMetadata, photo_metadata
+from refarchive.records.bounded import read_bounded
 from refarchive.records.files import open_picture, sniff
 from refarchive.records.model import Frame, Reference, Scene
 from refarchive.records.names import file_name
@@ -279,11 +280,11 @@ def write(kit: Kit, scene: Scene, name: str, final: Path | None, public: bool, o
 
 def _with_metadata(told: Particulars, scene: Scene, source: Path, public: bool) -> tuple[bytes, str, PhotoMetadata]:
     """A final file with its metadata, its media type, and the metadata. Raises SourceRefused, PublishRefused."""
-    from refarchive.publish.embed import embed, picture_digest
+    from refarchive.publish.embed import LARGEST_FILE, embed, picture_digest
 
     try:
         kind = sniff(source)
-        data = source.read_bytes() if kind in SUFFIXES else b""
+        data = read_bounded(source, LARGEST_FILE) if kind in SUFFIXES else b""
     except OSError as error:
         raise SourceRefused(f"{source.name} cannot be read: {error.strerror}.", "Check its name.") from None
     if kind not in SUFFIXES:

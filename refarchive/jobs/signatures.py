@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 from refarchive.errors import ArchiveUnwritable, CannotMeasure, SourceRefused
 from refarchive.jobs.kit import Kit
 from refarchive.records import leftovers
+from refarchive.records.bounded import REFUSED, read_bounded
 from refarchive.records.files import PREVIEW_SIDE, open_picture
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from refarchive.looks.signatures import Signature
 
 FOLDER, PAIRS = "signatures", "pairs.txt"  # a checksum, and on the next line JSON
+LARGEST_PAIRS, LARGEST_SIGNATURE = 1_000_000_000, 20_000_000  # bytes
 PAIRS_VERSION = 1  # raise it when pairs would be judged otherwise, so that all are looked at again
 
 
@@ -97,7 +99,7 @@ class Pairs:
 
     def _read(self, path: Path) -> None:
         try:
-            check, _, content = path.read_bytes().partition(b"\n")
+            check, _, content = read_bounded(path, LARGEST_PAIRS).partition(b"\n")
             if int(check, 16) != zlib.crc32(content):
                 raise ValueError("another checksum")
             document = json.loads(content)
@@ -106,6 +108,10 @@ class Pairs:
             looked = {str(one) for one in document["looked"]}
             pairs = [Pair(str(p["one"]), str(p["other"]), _relation(p["relation"])) for p in document["pairs"]]
         except (ValueError, TypeError, KeyError, RecursionError):
+            self.damaged = True
+        except OSError as error:
+            if error.errno not in REFUSED:
+                raise
             self.damaged = True
         else:
             self.looked, self.pairs = looked, pairs
@@ -170,7 +176,7 @@ def _kept(path: Path) -> Signature | None:
     from refarchive.looks.signatures import Signature
 
     try:
-        return Signature.from_bytes(path.read_bytes())
+        return Signature.from_bytes(read_bounded(path, LARGEST_SIGNATURE))
     except (OSError, CannotMeasure):
         return None
 

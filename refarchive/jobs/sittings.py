@@ -7,6 +7,7 @@ goes on where it stood. Whether a pair repeats an earlier one is worked out here
 from __future__ import annotations
 
 import csv
+import errno
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -19,6 +20,7 @@ from refarchive.frames.strengths import LONGEST_NAME, MOST_ITEMS
 from refarchive.jobs.kept_frames import frame_of
 from refarchive.jobs.kit import Kit
 from refarchive.records import ids
+from refarchive.records.bounded import read_bounded
 from refarchive.records.model import Scene
 from refarchive.records.store import now
 from refarchive.records.wall import ANSWERS, CRITERIA, Judgement, Sitting
@@ -165,13 +167,12 @@ def read_sheet(kit: Kit, scene: Scene, sheet: Path) -> int:
 
 def _rows(sheet: Path) -> list[dict[str, str]]:
     try:
-        if sheet.stat().st_size > LARGEST_SHEET:
-            raise SheetRefused(f"{sheet.name} is too large for a sheet of sittings.", "Part it.")
-        text = sheet.read_text(encoding="utf-8-sig")
+        text = read_bounded(sheet, LARGEST_SHEET).decode("utf-8-sig")
     except UnicodeDecodeError:
         raise SheetRefused(f"{sheet.name} is not UTF-8 text.", "Save it as CSV in UTF-8.") from None
     except OSError as error:
-        raise SheetRefused(f"{sheet.name} cannot be read: {error.strerror}.", "Check its name.") from None
+        step = "Part it." if error.errno == errno.EFBIG else "Check its name."
+        raise SheetRefused(f"{sheet.name} cannot be read: {error.strerror}.", step) from None
     try:
         reader = csv.DictReader(io.StringIO(text, newline=""), strict=True)
         found = list(reader)

@@ -7,6 +7,8 @@ from functools import lru_cache
 from pathlib import Path
 
 from refarchive.errors import ArchiveDamaged
+from refarchive.records.bounded import open_regular
+from refarchive.records.files import PREVIEW_SIDE
 
 MOST_KEPT = 2_000  # about 10 KB each
 
@@ -16,10 +18,12 @@ def thumbnail(preview: Path, longest: int) -> bytes:
 
     Raises ArchiveDamaged where the file is no picture any more.
     """
+    from PIL import Image
+
     try:
         known = preview.stat()
         return _made(preview, longest, known.st_mtime_ns, known.st_size)
-    except (OSError, ValueError, SyntaxError):  # what Pillow raises for a broken file
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):  # what Pillow raises for a broken file
         raise ArchiveDamaged(
             f"The preview {preview.name} cannot be read.", "Make it anew: refarchive verify ARCHIVE --repair"
         ) from None
@@ -29,7 +33,9 @@ def thumbnail(preview: Path, longest: int) -> bytes:
 def _made(preview: Path, longest: int, _changed: int, _size: int) -> bytes:
     from PIL import Image
 
-    with Image.open(preview, formats=["JPEG"]) as picture:
+    with open_regular(preview) as file, Image.open(file, formats=["JPEG"]) as picture:
+        if max(picture.size) > PREVIEW_SIDE:
+            raise ValueError("larger than any preview")
         # A JPEG can be read at a half, a quarter or an eighth of its size, several times as fast; twice the size that
         # is wanted leaves enough to reduce well.
         picture.draft("RGB", (2 * longest, 2 * longest))

@@ -185,8 +185,9 @@ class Panel(anywidget.AnyWidget):
     def _received(self, _: Any, content: Any, buffers: Sequence[Any]) -> None:
         asked = content if isinstance(content, Mapping) else {}
         number, verb, given = asked.get("number"), asked.get("ask"), asked.get("with", {})
-        if verb == "stop" and isinstance(given, Mapping):
-            self._stop.add(int(given.get("number", -1)))
+        if verb == "stop" and isinstance(given, Mapping) and isinstance(given.get("number"), int):
+            if self._working is not None and self._working.is_alive():
+                self._stop.add(given["number"])
             return
         name, long, kept = self._verbs.get(str(verb), ("", False, ""))
         if not name or not isinstance(number, int) or not isinstance(given, Mapping):
@@ -271,9 +272,13 @@ class Panel(anywidget.AnyWidget):
 
     def taken(self, path: str) -> Path:
         """A file that was taken in, and no other. Raises BadQuery."""
-        found = Path(self._uploads.name) / Path(str(path)).name
-        if not found.is_file():
-            raise BadQuery("There is no such file with this panel.", "Choose the file again.")
+        missing = BadQuery("There is no such file with this panel.", "Choose the file again.")
+        try:
+            found = Path(self._uploads.name) / Path(path).name
+            if not found.is_file():
+                raise missing
+        except OSError:  # a name longer than any file has
+            raise missing from None
         return found
 
     # --- pictures and dates -------------------------------------------------------------------------------------

@@ -27,6 +27,7 @@ TELLING = (
 )  # EXIF, EXIF and XMP as image resources: they could tell what the public one does not
 SIGNATURES = (b"8BIM", b"MeSa", b"AgHg", b"PHUT", b"DCSR")
 MOST_BYTES = 16_000_000  # of resources in one file, and of data sets
+MOST_SETS, MOST_RESOURCES = 100_000, 20_000  # a picture has some dozens
 _RECORD = 4  # version of the model
 
 Resource = tuple[bytes, int, bytes, bytes]  # signature, id, name, data
@@ -96,14 +97,17 @@ def data_sets(data: bytes) -> Iterator[tuple[int, int, bytes]]:
     Raises
     ------
     PublishRefused
-        for one that does not begin with its mark, or is longer than the block, and for a block over `MOST_BYTES`.
+        for one that does not begin with its mark, or is longer than the block, and for a block over `MOST_BYTES` or
+        `MOST_SETS`.
     """
     if len(data) > MOST_BYTES:
         raise _unreadable(f"{len(data):,} bytes of data sets, {MOST_BYTES:,} are the most")
-    at, end = 0, len(data.rstrip(b"\0"))
+    at, end, count = 0, len(data.rstrip(b"\0")), 0
     while at < end:
         if data[at] != 0x1C or at + 5 > len(data):
             raise _unreadable(f"no data set at byte {at}")
+        if (count := count + 1) > MOST_SETS:
+            raise _unreadable(f"more than {MOST_SETS:,} data sets")
         record, number, length = struct.unpack_from(">BBH", data, at + 1)
         at += 5
         if length & 0x8000:
@@ -127,7 +131,7 @@ def resources(data: bytes) -> list[Resource]:
     Raises
     ------
     PublishRefused
-        for a block that is cut short, holds something else, or is larger than `MOST_BYTES`.
+        for a block that is cut short, holds something else, or is larger than `MOST_BYTES` or `MOST_RESOURCES`.
     """
     if len(data) > MOST_BYTES:
         raise _unreadable(f"{len(data):,} bytes of image resources, {MOST_BYTES:,} are the most")
@@ -148,6 +152,8 @@ def resources(data: bytes) -> list[Resource]:
         if at + size > len(data):
             raise _unreadable(f"resource {number:#06x} is longer than the block")
         found.append((signature, number, name, data[at : at + size]))
+        if len(found) > MOST_RESOURCES:
+            raise _unreadable(f"more than {MOST_RESOURCES:,} image resources")
         at += size + size % 2
     return found
 

@@ -73,16 +73,21 @@ class Tags:
         PublishRefused
             for one that lies outside the file.
         """
-        if entry.size < 0 or entry.at + entry.size > len(self.data):
-            raise _broken(self.where, f"the value of tag {entry.tag} lies outside it")
+        self.check(entry)
         return self.data[entry.at : entry.at + entry.size]
 
-    def numbers(self, entry: Entry) -> tuple[int, ...]:
-        """A value of whole numbers."""
+    def check(self, entry: Entry) -> None:
+        """Raise PublishRefused for a value that lies outside the file."""
+        if entry.size < 0 or entry.at + entry.size > len(self.data):
+            raise _broken(self.where, f"the value of tag {entry.tag} lies outside it")
+
+    def numbers(self, entry: Entry, most: int) -> tuple[int, ...]:
+        """A value of whole numbers, the first `most` of them."""
         code = {1: "B", 3: "H", 4: "I", 13: "I"}.get(entry.kind)
         if code is None:
             raise _broken(self.where, f"tag {entry.tag} holds no whole numbers")
-        return struct.unpack(f"{self.order}{entry.count}{code}", self.value(entry))
+        self.check(entry)
+        return struct.unpack_from(f"{self.order}{min(entry.count, most)}{code}", self.data, entry.at)
 
     @property
     def images(self) -> list[tuple[int, int]]:
@@ -94,7 +99,7 @@ class Tags:
                 if starts and sizes:
                     if len(found) + starts.count > MOST_RANGES:
                         raise _broken(self.where, f"it has more than {MOST_RANGES:,} strips")
-                    pairs = zip(self.numbers(starts), self.numbers(sizes), strict=False)
+                    pairs = zip(self.numbers(starts, MOST_RANGES), self.numbers(sizes, starts.count), strict=False)
                     found += [(start, start + size) for start, size in pairs]
         return found
 
@@ -148,7 +153,7 @@ def read(data: bytes, where: str) -> Tags:
     subs = []
     for page in pages:
         entry = page.get(SUB)
-        for offset in tags.numbers(entry)[:100] if entry else ():
+        for offset in tags.numbers(entry, 100) if entry else ():
             if offset not in seen and total <= MOST_ENTRIES:
                 seen.add(offset)
                 subs.append(_directory(data, order, offset, where))
@@ -221,41 +226,54 @@ def emptied(tags: Tags, gone: Collection[int]) -> bytes:
         for values outside the file, or over image data.
     """
     out = bytearray(tags.data)
-    images = _Taken(tags.images)
+    gap = _Gap(tags, out)
     for page in tags.pages:
         leaving = [one for one in page.entries if one.tag in gone]
         if not leaving:
             continue
         for entry in leaving:
             if entry.tag == GPS:
-                offsets = tags.numbers(entry)
-                if len(offsets) != 1:
-                    raise _broken(tags.where, f"tag {GPS} names {len(offsets)} directories")
-                _blank_directory(tags, out, offsets[0], images)
+                if entry.count != 1:
+                    raise _broken(tags.where, f"tag {GPS} names {entry.count} directories")
+                _blank_directory(tags, gap, tags.numbers(entry, 1)[0])
             elif entry.size > 4:
-                tags.value(entry)
-                _blank(tags, out, entry.at, entry.at + entry.size, images)
+                tags.check(entry)
+                gap.blank(entry.at, entry.at + entry.size)
         staying = [one for one in page.entries if one.tag not in gone]
         fresh = struct.pack(f"{tags.order}H", len(staying)) + b"".join(one.raw for one in staying)
         fresh += struct.pack(f"{tags.order}I", page.next_at)
-        _blank(tags, out, page.at, page.end, images)
+        gap.blank(page.at, page.end)
         out[page.at : page.at + len(fresh)] = fresh
     return bytes(out)
 
 
-def _blank_directory(tags: Tags, out: bytearray, at: int, images: _Taken) -> None:
+class _Gap:
+    """Overwriting with zeros what is taken out, in all never more than the file has.
+
+    Values that lie over one another a thousand times would take as many times as long.
+    """
+
+    def __init__(self, tags: Tags, out: bytearray) -> None:
+        self._where, self._out = tags.where, out
+        self._images = _Taken(tags.images)
+        self._left = len(out)
+
+    def blank(self, start: int, end: int) -> None:
+        if start < 8 or self._images.meets(start, end):
+            raise _broken(self._where, f"what it says at byte {start} lies over its image data")
+        self._left -= end - start
+        if self._left < 0:
+            raise _broken(self._where, "its values lie over one another")
+        self._out[start:end] = b"\0" * (end - start)
+
+
+def _blank_directory(tags: Tags, gap: _Gap, at: int) -> None:
     directory = _directory(tags.data, tags.order, at, tags.where)
     for entry in directory.entries:
         if entry.size > 4:
-            tags.value(entry)
-            _blank(tags, out, entry.at, entry.at + entry.size, images)
-    _blank(tags, out, directory.at, directory.end, images)
-
-
-def _blank(tags: Tags, out: bytearray, start: int, end: int, images: _Taken) -> None:
-    if start < 8 or images.meets(start, end):
-        raise _broken(tags.where, f"what it says at byte {start} lies over its image data")
-    out[start:end] = b"\0" * (end - start)
+            tags.check(entry)
+            gap.blank(entry.at, entry.at + entry.size)
+    gap.blank(directory.at, directory.end)
 
 
 def _broken(where: str, why: str) -> PublishRefused:

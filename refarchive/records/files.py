@@ -24,12 +24,17 @@ from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import ArchiveDamaged, ArchiveUnwritable, SourceRefused
 from refarchive.records import leftovers, preview_sums
+from refarchive.records.bounded import open_regular
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
 MAX_PIXELS = 200_000_000
 MAX_SIDE = 50_000
+MAX_SAMPLES = 1_600_000_000  # bytes of a TIFF's decoded samples: the most pixels, four channels, 16 bits
+# Decoded bytes that one of the file can stand for, by TIFF's numbers of compressions: none, LZW, Deflate (twice),
+# PackBits. Deflate makes 1,032 of one at most, LZW some 1,400, PackBits 64. Of others only `MAX_SAMPLES` is held.
+_MOST_PACKED = {1: 1, 5: 2_000, 8: 2_000, 32946: 2_000, 32773: 130}
 PREVIEW_SIDE = 1600  # pixels, long side
 GROUND = (128, 128, 128)  # transparent pictures are laid on a neutral mid-grey
 
@@ -52,7 +57,7 @@ _CHUNK = 1 << 20
 
 def sniff(path: Path) -> str:
     """Media type of a picture by its first bytes, "" where it is none of the kinds gathered."""
-    with open(path, "rb") as file:
+    with open_regular(path) as file:
         head = file.read(32)
     if head.startswith(b"\xff\xd8\xff"):
         return "image/jpeg"
@@ -213,14 +218,11 @@ def _open_tiff(path: Path, header_only: bool) -> _Opened:
             page: Any = tiff.pages[0]
             width, height = int(page.imagewidth), int(page.imagelength)
             _bound(path, width, height)
-            if int(page.samplesperpixel) > 4 or page.imagedepth != 1:
-                raise ValueError(f"{page.samplesperpixel} channels, depth {page.imagedepth}")
+            refuse_tiff(path, page, MAX_PIXELS, MAX_SAMPLES)
             tag = page.tags.get(274)
             profile = page.tags.get(34675)
             orientation = int(tag.value) if tag else 1
             white_is_zero = int(page.photometric) == 0
-            if page.dtype is None or page.dtype.kind not in "uif":
-                raise ValueError(f"samples of the kind {page.dtype}")
             if not header_only:
                 pixels = np.asarray(page.asarray())
     except SourceRefused:
@@ -241,6 +243,33 @@ def _open_tiff(path: Path, header_only: bool) -> _Opened:
     if profile is not None:
         image.info["icc_profile"] = bytes(profile.value)
     return _Opened(image, size, "image/tiff", orientation)
+
+
+def refuse_tiff(path: Path, page: Any, most_pixels: int, most_bytes: int) -> None:
+    """Refuse a page (`tifffile.TiffPage`) by what its head says, before room is made for what that promises.
+
+    Raises SourceRefused for more pixels or bytes of samples than allowed, and for more samples than the file can hold;
+    ValueError, to be put into a sentence, for kinds that are no picture.
+    """
+    if page.samplesperpixel > 4 or page.imagedepth != 1:
+        raise ValueError(f"{page.samplesperpixel} channels, depth {page.imagedepth}")
+    if page.dtype is None or page.dtype.kind not in "uif":
+        raise ValueError(f"samples of the kind {page.dtype}")
+    pixels = int(page.imagewidth) * int(page.imagelength)
+    samples = pixels * int(page.samplesperpixel)
+    if pixels > most_pixels or samples * page.dtype.itemsize > most_bytes:
+        raise SourceRefused(
+            f"{_name(path)} says it has {pixels:,} pixels, {samples * page.dtype.itemsize:,} bytes of samples; the "
+            f"limit is {most_pixels:,} pixels and {most_bytes:,} bytes.",
+            "Reduce it, or save it with 16 bits.",
+        )
+    packed = _MOST_PACKED.get(int(page.compression))
+    if packed is not None and samples * int(page.bitspersample) > 8 * packed * path.stat().st_size:
+        raise SourceRefused(
+            f"{_name(path)} says it has {samples:,} samples, more than a file of its size can hold: it is cut short, "
+            "or damaged.",
+            "Copy the file again from where it came.",
+        )
 
 
 def _to_8_bit(pixels: Any) -> Any:
@@ -573,9 +602,9 @@ def hash_of(path: Path) -> str:
 def _chunks(path: Path) -> Iterator[bytes]:
     """A source's bytes, piece by piece; whatever goes wrong in reading them is the source's fault, and said so."""
     try:
-        if not stat.S_ISREG(path.stat().st_mode):  # a pipe would be waited for
+        if not stat.S_ISREG(path.stat().st_mode):
             raise SourceRefused(f"{_name(path)} is not a file.", "Name a file.")
-        with open(path, "rb") as file:
+        with open_regular(path) as file:
             while chunk := file.read(_CHUNK):
                 yield chunk
     except OSError as error:

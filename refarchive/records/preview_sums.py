@@ -10,6 +10,9 @@ import zlib
 from enum import Enum
 from pathlib import Path
 
+from refarchive.records.bounded import read_bounded
+
+LARGEST = 32_000_000  # bytes: more than any preview takes
 _START = b"\xff\xfe\x00\x18refarchive "  # a comment of 24 bytes, its length among them
 _AT = 20  # behind the JFIF header, which comes first of all
 _END = _AT + len(_START) + 11
@@ -32,7 +35,7 @@ def with_sum(jpeg: bytes) -> bytes:
 def state(path: Path) -> State:
     """Whether a preview is there and holds what was written. Raises nothing: what cannot be read is damaged."""
     try:
-        data = path.read_bytes()
+        data = read_bounded(path, LARGEST)
     except FileNotFoundError:
         return State.MISSING
     except OSError:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from refarchive.errors import ArchiveDamaged, BadQuery
+from refarchive.records.bounded import read_bounded
 
 if TYPE_CHECKING:
     import sqlalchemy as sa
@@ -38,11 +39,10 @@ def read(folder: Path) -> Shared | None:
     """What the folder says of its records, None where they lie in it. Raises ArchiveDamaged."""
     path = folder / POINTER
     try:
-        with open(path, "rb") as file:
-            told = tomllib.loads(file.read(LONGEST).decode())
+        told = tomllib.loads(read_bounded(path, LONGEST).decode())
     except (FileNotFoundError, NotADirectoryError):
         return None
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise ArchiveDamaged(f"{POINTER} in {str(folder)!r} cannot be read ({error}).", "Correct it.") from None
     from refarchive.records import postgres
 

@@ -21,8 +21,10 @@ from typing import Any
 import sqlalchemy as sa
 
 from refarchive.records import leftovers, rows, schema
+from refarchive.records.bounded import read_bounded
 
 FILE = "archive.sqlite.tally"
+LARGEST = 10_000_000  # bytes; some hundred are the rule
 # Bookkeeping and caches without a history; damage there makes a file be looked at, or measured, again.
 _UNTOLD = {"source_mark", "frame_look"}
 # Tables whose rows follow from a told record, with the column that holds the record's name. All others only grow.
@@ -112,12 +114,12 @@ def against_history(connection: sa.Connection) -> list[str]:
 def read(folder: Path) -> Tally | None:
     """The tally kept, None where there is none that can be read."""
     try:
-        check, _, content = (folder / FILE).read_bytes().partition(b"\n")
+        check, _, content = read_bounded(folder / FILE, LARGEST).partition(b"\n")
         if int(check, 16) != zlib.crc32(content):
             return None
         said = json.loads(content)
         return Tally(str(said["version"]), int(said["last"]), dict(said["sums"]))
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
 
 

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 
 Path = Sequence[str | int]
 
-_HEADER = re.compile(r"^\s*(\[\[|\[)\s*([A-Za-z0-9_.\-\"' ]+?)\s*(\]\]|\])\s*(#.*)?$")
+_NAMES = re.compile(r"[A-Za-z0-9_.\-\"' ]+")
+MOST_PARTS = 30  # of a dotted name: no value of a plan lies as deep
 _KEY = re.compile(r"^\s*([A-Za-z0-9_\-]+|\"[^\"]*\"|'[^']*')\s*(\.[^=]*)?=")
 
 
@@ -28,18 +29,15 @@ class Places:
                 if line.count(quote) % 2:
                     quote = ""
                 continue
-            header = _HEADER.match(line)
+            header = _header(line)
             if header:
-                names = [part.strip().strip("\"'") for part in header.group(2).split(".")]
-                repeated = header.group(1) == "[["
+                names, repeated = header
                 table = ()
                 for position, name in enumerate(names):
                     table = (*table, name)
                     last = position == len(names) - 1
                     if last and repeated:
                         counts[table] = counts.get(table, -1) + 1
-                        for known in [k for k in counts if k[: len(table)] == table and k != table]:
-                            del counts[known]
                     if table in counts:
                         table = (*table, counts[table])
                 self._lines.setdefault(table, number)
@@ -58,6 +56,19 @@ class Places:
             if found is not None:
                 return found
         return None
+
+
+def _header(line: str) -> tuple[list[str], bool] | None:
+    """The names of a table's header and whether it is one of a list; None for another line."""
+    line = line.strip()
+    if not line.startswith("["):
+        return None
+    repeated = line.startswith("[[")
+    inside, closing, rest = line[1 + repeated :].partition("]]" if repeated else "]")
+    if not closing or not _NAMES.fullmatch(inside) or rest.strip()[:1] not in ("", "#"):
+        return None
+    names = inside.split(".", MOST_PARTS)
+    return ([part.strip().strip("\"'") for part in names], repeated) if len(names) <= MOST_PARTS else None
 
 
 def field_name(path: Path) -> str:

@@ -11,8 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from refarchive.errors import ArchiveBusy, ArchiveUnwritable, RefArchiveError
+from refarchive.records.bounded import read_bounded
 from refarchive.search.scan import Index
-from refarchive.search.vectors import VectorFile, opened
+from refarchive.search.vectors import LARGEST_HEAD, VectorFile, opened
 
 LOCK = "writing.lock"
 LEVEL = "level.json"
@@ -84,8 +85,8 @@ class VectorFolder:
     def level_at(self) -> Any:
         """What `keep_level` was given last, None where it cannot be read."""
         try:
-            return json.loads((self.folder / LEVEL).read_bytes())
-        except (OSError, ValueError):
+            return json.loads(read_bounded(self.folder / LEVEL, LARGEST_HEAD))
+        except (OSError, ValueError, RecursionError):
             return None
 
     def keep_level(self, stamp: Any) -> None:

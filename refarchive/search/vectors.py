@@ -28,6 +28,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import ArchiveDamaged, ArchiveTooNew, EncoderMismatch
+from refarchive.records.bounded import REFUSED, read_bounded
 
 if TYPE_CHECKING:
     import numpy as np
@@ -39,6 +40,9 @@ State = tuple[int, int]
 MOST_WIDE = 1 << 20  # values of a row: what says more is no vector file
 FORMAT = 1
 HEAD = "head.json"
+MOST_GENERATIONS = 10**12
+LARGEST_HEAD = 1_000_000  # bytes
+LARGEST_FILE = 4_000_000_000  # bytes, of keys and of sums
 
 # The whole, then four corners and the middle, each 60 % of either side: neighbours overlap by a fifth of the side, so
 # that anything up to 20 % of a side wide lies whole within one tile.
@@ -233,8 +237,7 @@ class VectorFile:
     def sums(self, count: int) -> bytes:
         """What is kept to know damage by of the first `count` rows, four bytes each; fewer where some are lost."""
         try:
-            with open(self._sums_path(), "rb") as file:
-                return file.read(4 * count)
+            return _content(self._sums_path(), LARGEST_FILE)[: 4 * count]
         except FileNotFoundError:
             return b""
 
@@ -318,7 +321,7 @@ class VectorFile:
     def _sums_kept(self, keys: Sequence[str]) -> bytes:
         """Sums as they were written, not reckoned again: damage is not to be taken for what was meant."""
         try:
-            sums = self._sums_path().read_bytes()
+            sums = _content(self._sums_path(), LARGEST_FILE)
         except FileNotFoundError:
             sums = b""
         sums = sums.ljust(4 * len(self._keys), b"\0")
@@ -331,7 +334,7 @@ class VectorFile:
 
     def _read_head(self) -> dict[str, Any] | None:
         try:
-            text = (self.folder / HEAD).read_bytes()
+            text = _content(self.folder / HEAD, LARGEST_HEAD)
         except FileNotFoundError:
             return None
         try:
@@ -341,7 +344,7 @@ class VectorFile:
                 raise ValueError("another sum")
             version, generation = int(head["format"]), int(head["generation"])
             identity, dimension = dict(head["identity"]), int(head["dimension"])
-            if not (version >= 1 and generation >= 0 and 1 <= dimension <= MOST_WIDE):
+            if not (version >= 1 and 0 <= generation <= MOST_GENERATIONS and 1 <= dimension <= MOST_WIDE):
                 raise ValueError("numbers that cannot be")
         except (ValueError, TypeError, KeyError, AttributeError, OverflowError, RecursionError) as error:
             raise self._damaged("has a head that cannot be read") from error
@@ -375,7 +378,7 @@ class VectorFile:
 
     def _valid_keys(self) -> list[str]:
         try:
-            whole_lines = self._keys_path().read_bytes().split(b"\n")[:-1]  # a torn last line has no newline
+            whole_lines = _content(self._keys_path(), LARGEST_FILE).split(b"\n")[:-1]  # a torn last line has no newline
             rows = self._rows_path().stat().st_size // self._row_bytes
         except FileNotFoundError:
             return []  # interrupted between the head and the first rows
@@ -401,13 +404,26 @@ class VectorFile:
                 os.fsync(file.fileno())
 
 
+def _content(path: Path, largest: int) -> bytes:
+    """All bytes of a file. Raises ArchiveDamaged for a pipe, a folder and what is larger; OSError."""
+    try:
+        return read_bounded(path, largest)
+    except OSError as error:
+        if error.errno not in REFUSED:
+            raise
+        raise ArchiveDamaged(
+            f"The vector file {path.parent.name} cannot be read: {path.name}: {error.strerror}.",
+            "Have it made anew: refarchive verify ARCHIVE --repair",
+        ) from None
+
+
 def opened(folder: Path) -> VectorFile | None:
     """The vector file in a folder as whoever made it left it, without asking who that was; None where there is none.
 
     For looking at keys without loading an encoder. Raises ArchiveDamaged where its head cannot be read.
     """
     try:
-        head = json.loads((folder / HEAD).read_bytes())
+        head = json.loads(_content(folder / HEAD, LARGEST_HEAD))
         return VectorFile(folder, identity=head["identity"], dimension=int(head["dimension"]))
     except FileNotFoundError:
         return None

@@ -7,10 +7,12 @@ profile whose curves are straight lines, as they are. An ordinary TIFF or JPEG i
 from __future__ import annotations
 
 import io
+import logging
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import SourceRefused
+from refarchive.records import files
 from refarchive.sources.folder import shown_name
 
 if TYPE_CHECKING:
@@ -26,6 +28,8 @@ RAW_SUFFIXES = frozenset(
 TIFF_SUFFIXES = frozenset({".tif", ".tiff"})
 LARGEST = 500_000_000  # bytes
 MOST_PIXELS = 200_000_000
+MOST_WHOLE = 40_000_000  # pixels of a raw file that are developed at its full size
+MOST_SAMPLES = 800_000_000  # bytes of a TIFF's decoded samples
 
 
 def open_linear(path: Path, longest: int = 1600) -> NDArray[np.float64]:
@@ -70,23 +74,29 @@ def _raw(path: Path, name: str) -> Any:
                 use_camera_wb=True,
                 output_color=rawpy.ColorSpace.sRGB,
                 highlight_mode=rawpy.HighlightMode.Clip,
-                half_size=min(sizes.width, sizes.height) > 3000,
+                half_size=min(sizes.width, sizes.height) > 3000 or sizes.width * sizes.height > MOST_WHOLE,
             )
-    except rawpy.LibRawError as error:
-        reason = shown_name(str(error), 100)
+    except (rawpy.LibRawError, MemoryError) as error:
+        reason = raw_reason(error)
         raise SourceRefused(f"{name} cannot be read as a raw file: {reason}.", "Copy it from the card again.") from None
     return np.asarray(developed, dtype=np.float64) / 65535.0
+
+
+def raw_reason(error: Exception) -> str:
+    """Why LibRaw refused a file, in its own words, which come as bytes."""
+    words = error.args[0] if error.args else ""
+    return shown_name(words.decode("utf-8", "replace") if isinstance(words, bytes) else str(words), 100)
 
 
 def _tiff(path: Path, name: str) -> Any:
     import numpy as np
     import tifffile
 
+    logging.getLogger("tifffile").addHandler(logging.NullHandler())  # or damage is told on standard error as well
     try:
         with tifffile.TiffFile(path) as file:
             page: Any = file.pages[0]
-            if page.imagewidth * page.imagelength > MOST_PIXELS:
-                raise SourceRefused(f"{name} has too many pixels to be read at once.", "Export a smaller one.")
+            files.refuse_tiff(path, page, MOST_PIXELS, MOST_SAMPLES)
             tag = page.tags.get(34675)
             profile = bytes(tag.value) if tag is not None else b""
             data = np.asarray(page.asarray())

@@ -7,13 +7,14 @@ ends of sentences where they are long. A Markdown heading begins a passage and s
 from __future__ import annotations
 
 import codecs
+import errno
 import re
-import stat
 from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
 from refarchive.errors import SourceRefused
+from refarchive.records import bounded
 from refarchive.sources.folder import shown_name
 
 LARGEST_FILE = 20_000_000  # bytes
@@ -63,19 +64,17 @@ def read_bounded(path: Path, largest: int) -> bytes:
     """
     name = shown_name(path.name)
     try:
-        status = path.stat()
-        if not stat.S_ISREG(status.st_mode):
-            raise SourceRefused(f"{name} is not a file.", "Name a file.")
-        with path.open("rb") as file:
-            data = file.read(largest + 1)
+        return bounded.read_bounded(path, largest)
     except FileNotFoundError:
         raise SourceRefused(f"There is no file {name}.", "Check the name.") from None
     except (OSError, ValueError) as error:
+        number = getattr(error, "errno", None)
+        if number == errno.EFBIG:
+            raise SourceRefused(f"{name} is larger than {largest // 1_000_000} MB.", "Split it.") from None
+        if number in (errno.EINVAL, errno.EISDIR):
+            raise SourceRefused(f"{name} is not a file.", "Name a file.") from None
         reason = getattr(error, "strerror", None) or "its name is not one that a file can have"
         raise SourceRefused(f"{name} cannot be read: {reason}.", "Check its name and its permissions.") from None
-    if len(data) > largest:
-        raise SourceRefused(f"{name} is larger than {largest // 1_000_000} MB.", "Split it.")
-    return data
 
 
 def decode(data: bytes, name: str) -> tuple[str, str]:

@@ -7,6 +7,7 @@ the process that reads it: files of others go through `pdf_apart`.
 
 from __future__ import annotations
 
+import os
 import re
 import threading
 from collections.abc import Iterator
@@ -15,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import SourceRefused
+from refarchive.records.bounded import open_regular
 from refarchive.sources.folder import shown_name
 
 if TYPE_CHECKING:
@@ -95,7 +97,11 @@ def opened(path: Path) -> Iterator[PdfPages]:
     import pypdfium2
 
     name = shown_name(path.name)
-    size = path.stat().st_size
+    try:
+        with open_regular(path) as file:
+            size = os.fstat(file.fileno()).st_size
+    except OSError as error:
+        raise SourceRefused(f"{name} cannot be read: {error.strerror}.", "Name a PDF.") from None
     if size > LARGEST_PDF:
         raise SourceRefused(f"{name} has {size / 1e6:,.0f} MB, more than is read at once.", "Split it into parts.")
     with _turn:
@@ -134,7 +140,7 @@ def _joint(line_end: re.Match[str]) -> str:
 
 def is_pdf(path: Path) -> bool:
     """Whether a file begins as PDFs do, within its first kilobyte."""
-    with open(path, "rb") as file:
+    with open_regular(path) as file:
         return b"%PDF-" in file.read(1024)
 
 

@@ -27,7 +27,7 @@ from typing import TYPE_CHECKING, Any
 from refarchive.errors import SourceRefused
 from refarchive.records import files
 from refarchive.sources.folder import shown_name
-from refarchive.sources.linear import LARGEST, RAW_SUFFIXES
+from refarchive.sources.linear import LARGEST, RAW_SUFFIXES, raw_reason
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -161,10 +161,7 @@ def _raw(path: Path) -> Iterator[Any]:
         raise SourceRefused(f"{name} is larger than {LARGEST // 1_000_000} MB.", "Export it as a TIFF or JPEG.")
     raw = rawpy.RawPy()
     try:
-        try:
-            raw.open_file(str(path))
-        except rawpy.LibRawError as error:
-            raise _not_raw(name, error) from None
+        raw.open_file(str(path))
         sizes = raw.sizes
         sides = sizes.raw_width, sizes.raw_height, sizes.width, sizes.height
         if (
@@ -178,14 +175,14 @@ def _raw(path: Path) -> Iterator[Any]:
                 "Export a smaller TIFF or JPEG.",
             )
         yield raw
+    except rawpy.LibRawError as error:  # of a file cut short any question may end so
+        raise _not_raw(name, error) from None
     finally:
         raw.close()
 
 
 def _not_raw(name: str, error: Exception) -> SourceRefused:
-    words = error.args[0] if error.args else ""
-    reason = shown_name(words.decode("utf-8", "replace") if isinstance(words, bytes) else str(words), 100)
-    return SourceRefused(f"{name} cannot be read as a raw file ({reason}).", "Copy it from the card again.")
+    return SourceRefused(f"{name} cannot be read as a raw file ({raw_reason(error)}).", "Copy it from the card again.")
 
 
 def _upright(raw: Any) -> tuple[int, int]:

@@ -137,7 +137,7 @@ def nearest(code: str) -> str:
     rest = code.strip()[:LONGEST_CHARS]
     while rest:
         try:
-            return _parts(rest).code
+            return _parts(rest, told=False).code
         except (BadQuery, UnknownRecord):
             opened = rest.rfind("(")
             rest = rest[:opened] if rest.endswith(")") and opened > 0 else rest[:-1]
@@ -153,7 +153,8 @@ def looks_like_one(code: str) -> bool:
 # --- taking apart -----------------------------------------------------------------------------------------------------
 
 
-def _parts(code: str) -> _Parts:
+def _parts(code: str, *, told: bool = True) -> _Parts:
+    """What a notation is made of; `told`: with the nearest one in the refusal, which this very function looks for."""
     given = " ".join(code.split())
     found = _SYNTAX.fullmatch(given) if len(given) <= LONGEST_CHARS else None
     if found is None:
@@ -171,12 +172,12 @@ def _parts(code: str) -> _Parts:
         named = known.spelt.get(f"{stem}{name}".casefold(), f"{stem}{name.upper()}")  # keeps the data's own spelling
         base = f"{named}{tail}"
     if not slot:
-        raise _unknown(given)
+        raise _unknown(given) if told else UnknownRecord(f"Iconclass has no notation {given!r}.")
     key = (found["key"] or "").upper()
     if key:
         suffixes = known.keys.get(slot, ("", ()))[1]
         if key not in suffixes and _freed(key) not in suffixes:
-            raise _unknown(given)
+            raise _unknown(given) if told else UnknownRecord(f"Iconclass has no notation {given!r}.")
     whole = f"{base}(+{key})" if key else base
     return _Parts(code=whole, base=base, slot=slot, name="" if base == slot else name_of(base), key=key)
 

@@ -60,7 +60,7 @@ def watched(name: str, seed: int, first: int, cases: int) -> int:
     """Run the cases of a target in processes apart; 1 where something was found."""
     began = time.monotonic()
     found: dict[str, dict[str, Any]] = {}
-    total = {"cases": 0, "read": 0, "refused": 0, "peak_mb": 0.0}
+    total = {"cases": 0, "read": 0, "refused": 0, "inside": 0, "peak_mb": 0.0}
     at, end = first, first + cases
     with tempfile.TemporaryDirectory(prefix="refarchive-fuzz-") as folder:
         notes = Path(folder) / "notes"
@@ -84,7 +84,15 @@ def watched(name: str, seed: int, first: int, cases: int) -> int:
                     total["cases"] += one["done"]
                     total["read"] += one["read"]
                     total["refused"] += one["refused"]
+                    total["inside"] += one["inside"]
                     total["peak_mb"] = max(total["peak_mb"], one["peak_mb"])
+            if not lines:
+                found["the process did not begin"] = {
+                    "finding": "the process did not begin",
+                    "case": at,
+                    "trace": process.stderr,
+                }
+                break
             now = next((one["now"] for one in reversed(lines) if "now" in one), at)
             ended = next((one for one in reversed(lines) if "done" in one), None)
             if ended is not None and process.returncode == 0:
@@ -96,7 +104,8 @@ def watched(name: str, seed: int, first: int, cases: int) -> int:
     for one in found.values():
         print(f"  {name} seed {seed} case {one['case']}: {one['finding']}\n{one.get('trace', '')}", flush=True)
     print(
-        f"{name}: {total['cases']:,} cases, {total['read']:,} readings and {total['refused']:,} refusals, "
+        f"{name}: {total['cases']:,} cases, {total['inside']:,} of them past the first refusal, "
+        f"{total['read']:,} readings and {total['refused']:,} refusals, "
         f"{len(found)} findings, at most {total['peak_mb']:.0f} MB above the start, {time.monotonic() - began:.0f} s",
         flush=True,
     )
@@ -115,7 +124,7 @@ def _how(process: subprocess.CompletedProcess[str]) -> str:
 
 def run(name: str, seed: int, first: int, cases: int, notes: Path) -> None:
     """Every case in turn; what there is to say goes line by line into `notes`."""
-    from targets import TARGETS, TOLD, the_case
+    from targets import TARGETS, TOLD, WAYS, first_refusals, the_case
     from watched import Watch
 
     target = TARGETS[name]
@@ -125,6 +134,9 @@ def run(name: str, seed: int, first: int, cases: int, notes: Path) -> None:
         folder = Path(tempfile.mkdtemp(dir=home))
         for number in range(3):  # so that libraries are loaded before anything is measured
             outcome(target, the_case(name, -1, number), folder)
+        door = first_refusals(target, folder) if target.door else set()
+        TOLD.update(read=0, refused=0)
+        inside = 0
         watch = Watch(home, programs=target.programs)
         resource.setrlimit(resource.RLIMIT_AS, (ADDRESS_SPACE, ADDRESS_SPACE))
         start = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
@@ -133,8 +145,10 @@ def run(name: str, seed: int, first: int, cases: int, notes: Path) -> None:
             data = the_case(name, seed, number)
             out.write(json.dumps({"now": number}) + "\n")
             faulthandler.dump_traceback_later(target.seconds, exit=True)
+            WAYS.clear()
             with watch.noting() as seen:
                 problem, trace = outcome(target, data, folder)
+            inside += not door.issuperset(WAYS)
             faulthandler.cancel_dump_traceback_later()
             above = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024 - start
             if above > max(peak, target.memory_mb):
@@ -148,7 +162,7 @@ def run(name: str, seed: int, first: int, cases: int, notes: Path) -> None:
                 for path in folder.iterdir():
                     if path.is_file():
                         path.unlink()
-        out.write(json.dumps({"done": cases, **TOLD, "peak_mb": peak}) + "\n")
+        out.write(json.dumps({"done": cases, **TOLD, "inside": inside, "peak_mb": peak}) + "\n")
 
 
 def outcome(target: Any, data: bytes, folder: Path) -> tuple[str, str]:

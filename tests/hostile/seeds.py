@@ -1,5 +1,6 @@
 """Good files, small, of every kind that is read: what hostile cases are made from. All of it is drawn or invented."""
 
+# ruff: noqa: E501 (tables of hostile values)
 from __future__ import annotations
 
 import io
@@ -70,7 +71,7 @@ def jpegs() -> tuple[bytes, ...]:
 def pngs() -> tuple[bytes, ...]:
     return (
         saved("PNG", exif=exif(), icc_profile=icc()), saved("PNG", "RGBA"), saved("PNG", "P"), saved("PNG", "1"),
-        saved("PNG", "I;16") if False else saved("PNG", "LA"),
+        saved("PNG", "LA"),
     )  # fmt: skip
 
 
@@ -88,10 +89,36 @@ def tiffs() -> tuple[bytes, ...]:
     return (
         saved("TIFF", exif=exif(), icc_profile=icc()), saved("TIFF", "L", compression="tiff_lzw"),
         saved("TIFF", "CMYK"), saved("TIFF", compression="tiff_adobe_deflate"),
-        by_tifffile(wide, photometric="rgb"), by_tifffile(np.moveaxis(wide, 2, 0), photometric="rgb", planarconfig="separate"),  # noqa: E501
+        by_tifffile(wide, photometric="rgb"), by_tifffile(np.moveaxis(wide, 2, 0), photometric="rgb", planarconfig="separate"),
         by_tifffile(pixels().astype(np.float32) / 255, photometric="rgb"),
         by_tifffile(pixels(), photometric="rgb", tile=(16, 16), compression="zlib"),
-        by_tifffile(pixels(channels=1), photometric="miniswhite"), by_tifffile(pixels(), photometric="rgb", bigtiff=True),  # noqa: E501
+        by_tifffile(pixels(channels=1), photometric="miniswhite"), by_tifffile(pixels(), photometric="rgb", bigtiff=True),
+    )  # fmt: skip
+
+
+@cache
+def linears() -> tuple[bytes, ...]:
+    """TIFFs that say that they are linear: floating-point numbers, and whole ones with a profile of straight lines."""
+    import tifffile
+    from wide_profile import matrix_profile
+
+    def written(array: np.ndarray[Any, Any], **options: Any) -> bytes:
+        out = io.BytesIO()
+        with tifffile.TiffWriter(out, bigtiff=options.pop("bigtiff", False)) as writer:
+            writer.write(array, metadata=None, software="", **options)
+        return out.getvalue()
+
+    light = pixels().astype(np.float32) / 255
+    whole = pixels().astype(np.uint16) * 257
+    profile = [(34675, 7, None, matrix_profile("sRGB", 1.0), True)]
+    return (
+        written(light, photometric="rgb"), written(light.astype(np.float64), photometric="rgb"),
+        written(light.astype(np.float16), photometric="rgb"), written(light[..., 0], photometric="minisblack"),
+        written(light, photometric="rgb", compression="zlib"), written(light, photometric="rgb", tile=(16, 16)),
+        written(light, photometric="rgb", bigtiff=True),
+        written(np.dstack([light, light[..., 0]]), photometric="rgb", extrasamples=["unassalpha"], rowsperstrip=5),
+        written(light, photometric="rgb", rowsperstrip=7),
+        written(whole, photometric="rgb", extratags=profile), written(pixels(), photometric="rgb", extratags=profile),
     )  # fmt: skip
 
 
@@ -137,7 +164,7 @@ def pdfs() -> tuple[bytes, ...]:
         written = b""
     plain = (
         b"%PDF-1.4\n1 0 obj<</Type/Catalog/Pages 2 0 R>>endobj\n2 0 obj<</Type/Pages/Kids[3 0 R]/Count 1>>endobj\n"
-        b"3 0 obj<</Type/Page/Parent 2 0 R/MediaBox[0 0 200 100]/Contents 4 0 R/Resources<</Font<</F 5 0 R>>>>>>endobj\n"  # noqa: E501
+        b"3 0 obj<</Type/Page/Parent 2 0 R/MediaBox[0 0 200 100]/Contents 4 0 R/Resources<</Font<</F 5 0 R>>>>>>endobj\n"
         b"4 0 obj<</Length 44>>stream\nBT /F 18 Tf 10 40 Td (The ford at dawn) Tj ET\nendstream endobj\n"
         b"5 0 obj<</Type/Font/Subtype/Type1/BaseFont/Times-Roman>>endobj\ntrailer<</Root 1 0 R>>\n%%EOF\n"
     )
@@ -151,7 +178,7 @@ SHEETS = (
     b"Filename;Artist;Date made;Keywords\na.jpg;Nobody;1871-02;cockles|carts\n",
 )
 FIRSTS = (
-    b"thing,also,invented,on_sale,common,region,source,weak,note\nsafety match,matches; lucifers,1844,1855,1860~,Sweden,"  # noqa: E501
+    b"thing,also,invented,on_sale,common,region,source,weak,note\nsafety match,matches; lucifers,1844,1855,1860~,Sweden,"
     b'"from memory",yes,"a, b"\nzip,,1893,1917,193X,,"a book, p. 3",no,\n',
     (ROOT / "refarchive" / "data" / "not_before.csv").read_bytes()[:4000].rpartition(b"\n")[0],
 )
@@ -192,10 +219,10 @@ LINKED = (
 )  # fmt: skip
 DATES = tuple(
     one.encode() for one in (
-        "1871-02-03", "186X", "1870~", "1783?/1785%", "[1667,1668..1670]", "{1960,1961-12}", "Y-17E7", "1783S2", "2001-21",  # noqa: E501
+        "1871-02-03", "186X", "1870~", "1783?/1785%", "[1667,1668..1670]", "{1960,1961-12}", "Y-17E7", "1783S2", "2001-21",
         "1871-02-03T10:00:00Z", "../1871", "c. 1870", "probably 1870", "early 1780s", "first half of the 19th century",
         "between Michaelmas 1869 and Lady Day 1870", "3–10 February 1871", "the night of Friday 3 February 1871",
-        "11 February 1731/2", "25 October 1917 (Julian)", "44 BC", "winter 1870/71", "1856 or later", "Candlemas 1715/16",  # noqa: E501
+        "11 February 1731/2", "25 October 1917 (Julian)", "44 BC", "winter 1870/71", "1856 or later", "Candlemas 1715/16",
         "25 October/7 November 1917", "before 1856", "late February 1871", "3/2/1871",
     )
 )  # fmt: skip
@@ -205,7 +232,7 @@ PASTED = (
 )  # fmt: skip
 WORDS = (b'the wet "pilot boat" AND oil-skin', b"l'eau NEAR(x) * : ^ {a} -b", "“lamp” at ferry’s stage".encode())
 SHORT = (
-    b"xywh=100,100,300,200", b"xywh=percent:10,25,7,40.5", b"#8a6f4d", b"abc", b"10YR 5/6", b"N5", b"2027-03-01", b"17:20:30",  # noqa: E501
+    b"xywh=100,100,300,200", b"xywh=percent:10,25,7,40.5", b"#8a6f4d", b"abc", b"10YR 5/6", b"N5", b"2027-03-01", b"17:20:30",
     b"2027-03-01T17:20:30+01:00", b"25F72 molluscs", b"25F23(LION)(+46)", b"46C1315:25F72", b"0.2,0.1,0.3,0.3",
     b"http://creativecommons.org/licenses/by/4.0/", b"https://example.org:8080/a/b?c=d#e", b"Europe/London",
     b"<p>A cart<br>at the ford</p>", b"file:///a/b.jpg", b"No known copyright",
@@ -229,7 +256,21 @@ HEADS = (
     ).encode(),
 )
 KEYS = (b'"ref-000000000001#0"\n"ref-000000000001#1"\n"ref-\\u00e9#2"\n',)
-PAIRS = (b'{"version": 1, "looked": ["ab"], "pairs": [{"one": "ab", "other": "cd", "relation": {}}]}',)
+
+
+@cache
+def pairs() -> tuple[bytes, ...]:
+    """Pairs of originals as they are kept, of this version."""
+    from dataclasses import asdict
+
+    from refarchive.jobs.signatures import _version
+    from refarchive.looks.copies import KINDS, Relation
+
+    region = (0.1, 0.1, 0.5, 0.5)
+    one = Relation(KINDS[0], "The first is the second, mirrored.", 3, True, transform=((1.0, 0.0, 0.1), (0.0, 1.0, 0.1)),
+                   scale=1.5, turn_deg=2.0, region_in_first=region, region_in_second=region)  # fmt: skip
+    told = [{"one": "ab" * 32, "other": "cd" * 32, "relation": asdict(one)}]
+    return (json.dumps({"version": _version(), "looked": ["ab" * 32], "pairs": told * 2}).encode(),)
 
 
 class Trap:

@@ -5,21 +5,28 @@ more memory or time than the target's bound, a file written outside the folder o
 started. `parsers.py` says which reader of the package is covered by which target.
 """
 
+# ruff: noqa: E501 (tables of hostile values)
 from __future__ import annotations
 
+import json
 import random
+import re
 import sqlite3
+import zlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import mutations
 import seeds
+import workplace
 
-from refarchive.errors import RefArchiveError, UnknownRecord
+from refarchive.errors import ArchiveDamaged, RefArchiveError, UnknownRecord
 
 TOLD = {"read": 0, "refused": 0}  # how often a reader returned, and how often it refused with a sentence
+WAYS: list[str] = []  # how the readers of the last case ended
 Make = Callable[[random.Random], bytes]
 Read = Callable[[bytes, Path], None]
 
@@ -35,6 +42,7 @@ class Target:
     short: int = 60  # cases in the tests
     named: tuple[type[Exception], ...] = (RefArchiveError,)
     programs: bool = False
+    door: bool = True  # whether a first refusal can be told by what is of no kind at all
 
 
 def _bytes(given: Callable[[], Sequence[bytes]] | Sequence[bytes], *words: bytes) -> Make:
@@ -48,14 +56,54 @@ def _mixed(given: Sequence[bytes], shaped: Callable[[random.Random, Sequence[byt
 
 def _each(*calls: Callable[[], Any]) -> None:
     """Make every call; a named problem of one does not spare the next."""
-    for call in calls:
+    for number, call in enumerate(calls):
         try:
             call()
         except RefArchiveError as error:
             said(error)
             TOLD["refused"] += 1
+            WAYS.append(f"{number} {_raised(error)}")
         else:
             TOLD["read"] += 1
+            WAYS.append(f"{number} read")
+
+
+def _raised(error: RefArchiveError) -> str:
+    """Where a refusal was raised: the innermost place in the package."""
+    at = error.__traceback__
+    found = ""
+    while at is not None:
+        name = at.tb_frame.f_code.co_filename
+        if "/refarchive/" in name:
+            found = f"{Path(name).name}:{at.tb_lineno}"
+        at = at.tb_next
+    return found
+
+
+def ways(target: Target, data: bytes, folder: Path) -> set[str]:
+    """How the readers of a target ended for a case: read, or refused at a line of the package."""
+    WAYS.clear()
+    target.read(data, folder)
+    return set(WAYS)
+
+
+def first_refusals(target: Target, folder: Path) -> set[str]:
+    """How they end for what is of no kind at all: a case that ends so everywhere was turned away at the door."""
+    rng = random.Random(0)
+    found: set[str] = set()
+    for data in (
+        b"",
+        b"\0",
+        b"x",
+        b"{",
+        b"=",
+        b"[[",
+        b'"',
+        b"\xff\xfe",
+        *(rng.randbytes(n) for n in (2, 7, 40, 300, 5000)),
+    ):
+        found |= ways(target, data, folder)
+    return found
 
 
 def said(error: RefArchiveError) -> None:
@@ -145,8 +193,8 @@ def read_sheet(data: bytes, folder: Path) -> None:
 def read_firsts(data: bytes, folder: Path) -> None:
     from refarchive.sources import firsts
 
-    _put(folder, firsts.OWN_TABLE, data)
-    _each(lambda: firsts.firsts_for(folder))
+    path = _put(folder, firsts.OWN_TABLE, data)
+    _each(lambda: firsts.read_firsts(path))
 
 
 def read_filled(data: bytes, folder: Path) -> None:
@@ -238,28 +286,46 @@ def _text(data: bytes) -> str:
 
 
 class Known:
-    """An archive that holds every reference asked for, with one passage."""
+    """An archive that holds every reference asked for, the texts among them with all that the good plans quote."""
+
+    def __init__(self) -> None:
+        self.asked: dict[str, Any] = {}
+        self.kept: dict[str, Any] = {}
 
     def resolve(self, name: str) -> Any:
         from refarchive.records.model import Reference
 
         if len(name) > 60 or "\0" in name:
             raise UnknownRecord(f"There is no reference {name[:40]!r}.", "Name another.")
-        return Reference("ref-0123456789ab", "image", "The ford", "a.jpg", width=32, height=24)
+        if name in self.asked:
+            return self.asked[name]
+        key = f"ref-{zlib.crc32(name.encode('utf-8', 'surrogatepass')):012x}"
+        kind = "text" if name.endswith((".txt", ".md")) else "image"
+        size = {"width": 32, "height": 24} if kind == "image" else {}
+        self.asked[name] = self.asked[key] = Reference(key, kind, "The ford", name, sha256="ab" * 32, **size)
+        return self.asked[name]
 
     def reference(self, name: str) -> Any:
-        return self.resolve("a.jpg")
+        return self.asked[name]
 
     def detail(self, name: str) -> Any:
         return self.kept[name]
 
     def passage(self, name: str) -> Any:
-        return self.passages()[0]
+        return self.passages(name.rpartition(".")[0])[0]
 
     def passages(self, reference: str | None = None) -> list[Any]:
         from refarchive.records.model import Passage
 
-        return [Passage("ref-0123456789ab.p1", "ref-0123456789ab", 1, "The lamp hung at the stage.", 0, 27)]
+        text = "The lamp hung at the stage. " + " ".join(quotes())
+        return [Passage(f"{reference}.p1", str(reference), 1, text, 0, len(text))]
+
+
+@cache
+def quotes() -> tuple[str, ...]:
+    """What the good plans quote."""
+    found = [re.findall(r'^quote = (".*")$', plan.decode(), re.MULTILINE) for plan in seeds.PLANS]
+    return tuple(json.loads(one) for plan in found for one in plan)
 
 
 def read_plan(data: bytes, folder: Path) -> None:
@@ -347,9 +413,9 @@ def read_short(data: bytes, folder: Path) -> None:
             assert 0 <= found[0] <= 1 and 0 <= found[1] <= 1 and found[2] > 0 and found[3] > 0  # noqa: PT018
 
     _each(
-        region, fragment, lambda: colour.hex_to_lab(text), lambda: munsell.chip_lab(text), lambda: rights.canonical_uri(text),  # noqa: E501
+        region, fragment, lambda: colour.hex_to_lab(text), lambda: munsell.chip_lab(text), lambda: rights.canonical_uri(text),
         lambda: instants.day_start(text), lambda: instants.seconds_of_day(text), lambda: instants.instant(text),
-        lambda: clocks.zone_of(text), lambda: tree.notation(text), lambda: stored.codes_in(text), lambda: source_type(text),  # noqa: E501
+        lambda: clocks.zone_of(text), lambda: tree.notation(text), lambda: stored.codes_in(text), lambda: source_type(text),
         lambda: details_in(text), lambda: origins_in(text), lambda: parted(text),
     )  # fmt: skip
 
@@ -361,6 +427,7 @@ def read_vectors(data: bytes, folder: Path) -> None:
     import numpy as np
 
     from refarchive.search import vectors
+    from refarchive.search.scan import Index
 
     head = seeds.HEADS[0]
     place = folder / "vectors"
@@ -376,7 +443,7 @@ def read_vectors(data: bytes, folder: Path) -> None:
     def ours() -> None:
         file = vectors.VectorFile(place, identity={"name": "tiny", "weights_sha256": "ab"}, dimension=3)
         file.refresh()
-        found = vectors.Index.over(file).search(np.ones(3, np.float32), 3)
+        found = Index.over(file).search(np.ones(3, np.float32), 3)
         assert len(found) <= 3
 
     def anyones() -> None:
@@ -405,7 +472,7 @@ def read_signature(data: bytes, folder: Path) -> None:
 
 
 def make_signature(rng: random.Random) -> bytes:
-    """Most cases carry a true checksum of the head or a body that can be unpacked, so that what lies behind is reached."""  # noqa: E501
+    """Most cases carry a true checksum of the head or a body that can be unpacked, so that what lies behind is reached."""
     import struct
     import zlib
 
@@ -431,7 +498,74 @@ def read_pairs(data: bytes, folder: Path) -> None:
     path = folder / "pairs"
     for content in (data, b"%08x\n%s" % (zlib.crc32(data), data)):
         path.write_bytes(content)
-        _each(lambda: signatures.Pairs(path))
+        _each(lambda: _found_in(signatures.Pairs(path)))
+
+
+def _found_in(pairs: Any) -> None:
+    """Damage is no error there: it is told here as if it were, so that what was read can be counted."""
+    if pairs.damaged:
+        raise ArchiveDamaged("The pairs cannot be read.", "Have them made anew.")
+    assert all(isinstance(one.relation.sentence, str) for one in pairs.pairs)
+
+
+def make_pairs(rng: random.Random) -> bytes:
+    return mutations.json_case(rng, seeds.pairs()) if rng.random() < 0.7 else mutations.case(rng, seeds.pairs())
+
+
+def make_kept(rng: random.Random) -> bytes:
+    """The small files that lie in an archive: which, then its content."""
+    told = {"version": "0007", "last": 3, "sums": {"references": 17}}
+    which = rng.choice(("tally", "shared.toml", "level.json", "preview"))
+    if which == "shared.toml":
+        made = mutations.toml_case(rng, (b'database = "postgresql://localhost/merrow"\nfiles = ""\n# words\n',))
+    elif which == "preview":
+        made = mutations.case(rng, seeds.jpegs())
+    else:
+        made = mutations.json_case(rng, (json.dumps(told).encode(),))
+        if which == "tally" and rng.random() < 0.8:
+            made = b"%08x\n%s" % (zlib.crc32(made), made)
+    return which.encode() + b"\0" + made
+
+
+def read_kept(data: bytes, folder: Path) -> None:
+    from refarchive.jobs import thumbnails
+    from refarchive.records import files, shared, tally
+    from refarchive.search.vector_folder import LEVEL, VectorFolder
+
+    which, _, content = data.partition(b"\0")
+    names = {b"tally": tally.FILE, b"level.json": LEVEL, b"preview": "a.jpg"}
+    for name in (*names.values(), shared.POINTER):
+        (folder / name).unlink(missing_ok=True)
+    path = folder / names.get(which, shared.POINTER)
+    path.write_bytes(content)
+    reader: dict[bytes, Callable[[], Any]] = {
+        b"tally": lambda: tally.read(folder), b"level.json": lambda: VectorFolder(folder).level_at(),
+        b"preview": lambda: (files.preview_sound(path), thumbnails.thumbnail(path, 16)),
+    }  # fmt: skip
+    _each(reader.get(which, lambda: shared.read(folder)))
+
+
+def make_linear(rng: random.Random) -> bytes:
+    return mutations.tail_case(rng, seeds.linears()) if rng.random() < 0.75 else mutations.case(rng, seeds.linears())
+
+
+def make_plan(rng: random.Random) -> bytes:
+    which = rng.random()
+    if which < 0.5:
+        return mutations.mild_toml_case(rng, seeds.PLANS)
+    return mutations.toml_case(rng, seeds.PLANS) if which < 0.85 else mutations.case(rng, seeds.PLANS)
+
+
+def make_dates(rng: random.Random) -> bytes:
+    which = rng.random()
+    if which < 0.6:
+        return mutations.date_case(rng, seeds.DATES)
+    return mutations.line_case(rng, seeds.DATES) if which < 0.85 else mutations.case(rng, seeds.DATES)
+
+
+def _through(read: Read) -> Read:
+    """A reader of `workplace`, its problems counted as those of the others are."""
+    return lambda data, folder: _each(lambda: read(data, folder))
 
 
 # --- finished files -------------------------------------------------------------------------------------------------
@@ -500,7 +634,7 @@ def make_blocks(rng: random.Random) -> bytes:
 
 BLOCK_WORDS = (
     b"\x1c\x02\x78\x80\x04\x00\x01\x00\x00", b"\x1c\x02\x78\x80\x02\x90\x00", b"8BIM\x04\x04\0\0\0\0\0\0", b"<rdf:RDF>",
-    b'xmlns:dc="http://example.org/"', b"<!DOCTYPE x [<!ENTITY a 'b'>]>", b"&a;", b"rdf:parseType='Resource'", b"xml:lang=''",  # noqa: E501
+    b'xmlns:dc="http://example.org/"', b"<!DOCTYPE x [<!ENTITY a 'b'>]>", b"&a;", b"rdf:parseType='Resource'", b"xml:lang=''",
     b"encoding='utf-16'", b"xmlns=''", b"<dc:title/>", b'dc:title="x"', b"<a:b:c/>", b"x:",
 )  # fmt: skip
 
@@ -523,7 +657,7 @@ TARGETS: Mapping[str, Target] = {
     "gif": Target(_bytes(seeds.gifs, b"\x21\xf9", b"\x2c"), read_picture, 3000),
     "heic": Target(_bytes(seeds.heics, b"ftyp", b"meta", b"iloc", b"ispe", b"irot"), read_picture, 3000, short=30),
     "raw": Target(_bytes(seeds.raws), read_raw, 3000),
-    "linear": Target(_bytes(seeds.tiffs), read_linear, 3000, seconds=20.0),
+    "linear": Target(make_linear, read_linear, 3000, seconds=20.0),
     "printed": Target(
         _bytes(lambda: (*seeds.jpegs(), *seeds.pngs(), *seeds.tiffs()[:4], *seeds.SVGS, *seeds.SVGS)),
         read_printed,
@@ -536,15 +670,30 @@ TARGETS: Mapping[str, Target] = {
     "linked": Target(_mixed(seeds.LINKED, mutations.json_case), read_described),
     "text": Target(_bytes(seeds.TEXTS, b"\r", b"\xff\xfe", b"# ", b"\n---\n", b". "), read_text),
     "pdf": Target(_bytes(seeds.pdfs), read_pdf, 400, seconds=60.0, short=6, programs=True),
-    "plan": Target(_mixed(seeds.PLANS, mutations.toml_case), read_plan),
-    "dates": Target(_mixed(seeds.DATES, mutations.line_case), read_dates, short=300),
+    "plan": Target(make_plan, read_plan),
+    "dates": Target(make_dates, read_dates, short=300),
     "pasted": Target(_mixed(seeds.PASTED, mutations.csv_case, b";", b"\t", b","), read_pasted, short=200),
     "words": Target(_mixed(seeds.WORDS, mutations.line_case, b'"'), read_words, short=200),
     "short": Target(_mixed(seeds.SHORT, mutations.line_case), read_short, short=150),
     "address": Target(_mixed(seeds.SHORT, mutations.line_case, b"http://", b"@", b"["), read_address, short=150),
     "vectors": Target(make_vectors, read_vectors, short=100),
     "signature": Target(make_signature, read_signature, short=100),
-    "pairs": Target(_mixed(seeds.PAIRS, mutations.json_case), read_pairs, short=60),
+    "pairs": Target(make_pairs, read_pairs, short=60),
+    "kept": Target(make_kept, read_kept, short=60),
+    "names": Target(
+        workplace.make_names, _through(workplace.read_names), 800, seconds=60.0, short=8, programs=True, door=False
+    ),
+    "panels": Target(
+        workplace.make_message,
+        _through(workplace.read_message),
+        2000,
+        seconds=120.0,
+        short=12,
+        programs=True,
+        door=False,
+    ),
+    "pack": Target(workplace.make_pack, _through(workplace.read_pack), 400, seconds=20.0, short=40),
+    "checkpoint": Target(workplace.make_checkpoint, _through(workplace.read_checkpoint), 1000, seconds=60.0, short=10),
     "finished": Target(
         _bytes(lambda: (*seeds.jpegs(), *seeds.tiffs()), *_EXIF_WORDS, *BLOCK_WORDS), read_finished, short=100
     ),

@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote, urlsplit
 
 _WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND
 # Events that change the disk, and which of their arguments are a path and the open folder that it is relative to.
@@ -28,6 +29,7 @@ _NETWORK = frozenset(
 _PROGRAMS = frozenset("subprocess.Popen os.system os.exec os.posix_spawn os.fork os.forkpty".split())
 _CODE = frozenset({"pickle.find_class"})  # a pickle may name any code
 _NO_HARM = frozenset({os.devnull})
+_OF_LIBRARIES = frozenset({"fc-list", "/sbin/ldconfig"})  # matplotlib looks for fonts, ctypes for a library
 
 
 class Watch:
@@ -35,7 +37,7 @@ class Watch:
 
     def __init__(self, *inside: Path, programs: bool = False) -> None:
         self.inside = [os.path.realpath(one) for one in inside]
-        self.programs = programs  # whether starting this very Python again is part of the work
+        self.programs = programs  # whether this very Python, or what libraries look for, may be started
         self.seen: list[str] = []
         self._on = False
         sys.addaudithook(self._hook)
@@ -61,22 +63,33 @@ class Watch:
         elif event in _PATHS:
             for path_at, folder_at in _PATHS[event]:
                 folder = args[folder_at] if 0 <= folder_at < len(args) else -1
-                if not self._may(args[path_at], folder):
+                path = _of_database(args[path_at]) if event == "sqlite3.connect" else args[path_at]
+                if path != ":memory:" and not self._may(path, folder, itself=True):
                     self.seen.append(f"{event} {args[path_at]!r}")
         elif event in _NETWORK or event in _CODE:
             self.seen.append(f"{event} {args[:3]!r}"[:300])
-        elif event in _PROGRAMS and not (self.programs and str(args[0]) == sys.executable):
+        elif event in _PROGRAMS and not (self.programs and str(args[0]) in (sys.executable, *_OF_LIBRARIES)):
             self.seen.append(f"{event} {args[:2]!r}"[:300])
 
-    def _may(self, path: object, folder: object = -1) -> bool:
+    def _may(self, path: object, folder: object = -1, *, itself: bool = False) -> bool:
+        """Whether a path lies inside; `itself`: a link at its end is meant, and not what it leads to."""
         if isinstance(path, int):  # a file that is open already
             return True
         try:
             base = os.readlink(f"/proc/self/fd/{folder}") if isinstance(folder, int) and folder >= 0 else ""
-            whole = os.path.realpath(os.path.join(base, os.fsdecode(path)))  # type: ignore[arg-type]
+            named = os.path.join(base, os.fsdecode(path))  # type: ignore[arg-type]
+            above, name = os.path.split(named.rstrip(os.sep))
+            whole = os.path.join(os.path.realpath(above), name) if itself else os.path.realpath(named)
         except (OSError, TypeError, ValueError):  # "\\0" in it: no file of that name can be
             return True
         return whole in _NO_HARM or any(whole == one or whole.startswith(one + os.sep) for one in self.inside)
+
+
+def _of_database(path: object) -> object:
+    """The file that SQLite is told of by an address."""
+    if isinstance(path, str) and path.startswith("file:"):
+        return unquote(urlsplit(path).path)
+    return path
 
 
 def left_behind(*folders: Path) -> set[str]:
