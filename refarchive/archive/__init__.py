@@ -51,11 +51,11 @@ if TYPE_CHECKING:
     from refarchive.archive.wall import WallDesk
     from refarchive.encoders.base import Progress
     from refarchive.frames.check import Line
-    from refarchive.jobs.checking import Checked
-    from refarchive.jobs.dossier import Written
-    from refarchive.jobs.gather import GatherReport
+    from refarchive.jobs.choosing.checking import Checked
+    from refarchive.jobs.keeping.verify import Verified
     from refarchive.jobs.kit import Kit
-    from refarchive.jobs.verify import Verified
+    from refarchive.jobs.planning.dossier import Written
+    from refarchive.jobs.references.gather import GatherReport
     from refarchive.records.shared import Shared
     from refarchive.search.finding import Findings
     from refarchive.search.trust import Trust
@@ -132,7 +132,7 @@ class Archive:
         cls, folder: PathLike, encoder: str = "auto", *, who: str = "", database: str = "", files: PathLike = ""
     ) -> Archive:
         """Make an archive in a folder that is empty or not there yet; see `refarchive.create`."""
-        from refarchive.jobs import opening
+        from refarchive.jobs.keeping import opening
 
         opening.make(Path(folder), encoder, who, _shared(database, files))
         return cls.open(folder, who=who)
@@ -140,7 +140,7 @@ class Archive:
     @classmethod
     def join(cls, folder: PathLike, database: str, *, files: PathLike = "", who: str = "") -> Archive:
         """Make a folder of one's own for an archive that others share already; see `refarchive.join`."""
-        from refarchive.jobs import opening
+        from refarchive.jobs.keeping import opening
 
         if (shared := _shared(database, files)) is None:
             raise BadQuery("No database is named.", "Give its address: postgresql://HOST/DATABASE.")
@@ -150,7 +150,7 @@ class Archive:
     @classmethod
     def open(cls, folder: PathLike, *, who: str = "") -> Archive:
         """Open the archive in a folder; see `refarchive.open`."""
-        from refarchive.jobs import opening
+        from refarchive.jobs.keeping import opening
 
         return cls(opening.opened(Path(folder), who))
 
@@ -209,7 +209,7 @@ class Archive:
         Raises SheetRefused where the sheet as a whole cannot be read, and the named problems of the encoder. What is
         wrong with single files stands in the report's `refused`.
         """
-        from refarchive.jobs.gather import gather
+        from refarchive.jobs.references.gather import gather
 
         with self._progress(progress, "gathering", fetch=True) as kit:
             path = Path(sheet) if sheet is not None else None
@@ -217,7 +217,7 @@ class Archive:
 
     def forget_columns(self) -> None:
         """Forget what was said that columns of other names hold."""
-        from refarchive.jobs.gather import COLUMNS_SAID
+        from refarchive.jobs.references.gather import COLUMNS_SAID
 
         self._kit.store.set_setting(COLUMNS_SAID, {})
 
@@ -237,8 +237,8 @@ class Archive:
 
         Raises BadDate, BadQuery for a field there is none of, UnknownRecord.
         """
-        from refarchive.jobs import index
-        from refarchive.jobs.describing import read_changes
+        from refarchive.jobs.references import index
+        from refarchive.jobs.references.describing import read_changes
 
         reference = self.reference(name)
         changes, _ = read_changes(reference, said)
@@ -248,7 +248,7 @@ class Archive:
 
     def picture(self, name: str, longest: int | None = 1600) -> Image:
         """The picture of a reference, upright sRGB, its long side at most `longest` pixels (None: as it is)."""
-        from refarchive.jobs.dossier import open_reference
+        from refarchive.jobs.planning.dossier import open_reference
 
         return open_reference(self._kit, self.reference(name), longest)
 
@@ -262,7 +262,7 @@ class Archive:
 
     def thumbnail(self, name: str | Reference, longest: int = 256) -> bytes:
         """A picture reference as a small JPEG, its long side at most `longest` pixels. Raises as `preview` does."""
-        from refarchive.jobs.thumbnails import thumbnail
+        from refarchive.jobs.references.thumbnails import thumbnail
 
         return thumbnail(self.preview(name), longest)
 
@@ -288,7 +288,7 @@ class Archive:
 
     def summary(self, reference: Reference) -> dict[str, Any]:
         """A reference as JSON, with the cautions that its medium carries and what it may be used for."""
-        from refarchive.jobs.describing import summary
+        from refarchive.jobs.references.describing import summary
 
         return summary(reference)
 
@@ -328,9 +328,9 @@ class Archive:
 
         Raises BadQuery, BadDate, UnknownRecord, SourceRefused, EncoderMismatch.
         """
-        from refarchive.jobs import finding
-        from refarchive.jobs import subjects as subject_jobs
-        from refarchive.jobs.describing import witness as witness_named
+        from refarchive.jobs.references import finding
+        from refarchive.jobs.references import subjects as subject_jobs
+        from refarchive.jobs.references.describing import witness as witness_named
         from refarchive.search.finding import Query
 
         if scene:
@@ -371,7 +371,7 @@ class Archive:
 
     def _likeness_of(self, like: PathLike, region: Region | None) -> tuple[Any, str]:
         """Likeness vector of a reference or a picture file, and the reference's id ("" for a file)."""
-        from refarchive.jobs.dossier import cut
+        from refarchive.jobs.planning.dossier import cut
         from refarchive.records.files import open_picture
 
         checked = _checked_region(region) if region is not None else None
@@ -390,13 +390,13 @@ class Archive:
 
     def findings_document(self, found: Findings, *, first: int = 0, count: int | None = None) -> dict[str, Any]:
         """What was found, as JSON; of its hits those from place `first` (from 0) on, at most `count`."""
-        from refarchive.jobs.finding import document
+        from refarchive.jobs.references.finding import document
 
         return document(found, first, count)
 
     def print_findings(self, found: Findings, out: PathLike, *, question: str = "") -> Path:
         """Write what was found as one HTML file, pictures and reasons. Raises CannotPrint."""
-        from refarchive.jobs.dossier import write_findings
+        from refarchive.jobs.planning.dossier import write_findings
 
         return write_findings(self._kit, found, Path(out), question)
 
@@ -421,11 +421,11 @@ class Archive:
 
         Raises PlanRefused, or ChangedMeanwhile where there is another revision by now; nothing is changed then.
         """
-        from refarchive.jobs import onsite
+        from refarchive.jobs.planning import workable
         from refarchive.scenes.plan import read_plan
 
         read = read_plan(toml, self._kit.store)
-        onsite.refuse_unworkable(read.scene)
+        workable.refuse_unworkable(read.scene)
         return self._kit.store.save_scene(read.scene, details=read.details, toml=toml, expected=expected)
 
     def save_scene(self, scene: Scene, *, expected: int | None = None) -> Scene:
@@ -434,14 +434,14 @@ class Archive:
         Raises PlanRefused for values that a plan could not hold, UnknownRecord for records there are none of,
         ChangedMeanwhile where the archive holds another revision than `expected`.
         """
-        from refarchive.jobs import onsite
+        from refarchive.jobs.planning import workable
         from refarchive.scenes.plan import read_plan
         from refarchive.scenes.writing import write_plan
 
         store = self._kit.store
         text = write_plan(scene, store)
         read = read_plan(text, store)  # the same checks as for a plan written by hand
-        onsite.refuse_unworkable(read.scene)
+        workable.refuse_unworkable(read.scene)
         return store.save_scene(read.scene, details=read.details, toml=text, expected=expected)
 
     def scene(self, slug: str) -> Scene:
@@ -489,7 +489,7 @@ class Archive:
 
         Raises UnknownRecord or CannotPrint.
         """
-        from refarchive.jobs.dossier import write_dossier
+        from refarchive.jobs.planning.dossier import write_dossier
 
         scene = self.scene(slug)
         with self._progress(progress, "dossier") as kit:
@@ -518,7 +518,7 @@ class Archive:
 
         Raises SourceRefused, UnknownRecord, BadQuery, CannotPrint.
         """
-        from refarchive.jobs.checking import check
+        from refarchive.jobs.choosing.checking import check
 
         place = Path(out) if out is not None else None
         light = Path(linear) if linear is not None else None
@@ -546,7 +546,7 @@ class Archive:
         """
         from refarchive import encoders
         from refarchive.jobs.kit import Kit
-        from refarchive.jobs.reencoding import reencode
+        from refarchive.jobs.references.reencoding import reencode
 
         name, why = encoders.choose(encoder)
         with self._progress(progress, "encoding", fetch=True) as kit:
@@ -559,7 +559,7 @@ class Archive:
 
     def trust(self, *, progress: bool | Progress = False) -> Trust:
         """How far this archive's encoder can be trusted on its own references; measured anew when they change."""
-        from refarchive.jobs.trusting import trust
+        from refarchive.jobs.references.trusting import trust
 
         with self._progress(progress, "measuring trust") as kit:
             return trust(kit)
@@ -572,7 +572,7 @@ class Archive:
         `repair` makes anew what can be made, and puts an original back of which a copy with the same digest lies in
         one of the folders `sources`. The rest is named, with where a copy might be.
         """
-        from refarchive.jobs.verify import verify
+        from refarchive.jobs.keeping.verify import verify
 
         with self._progress(progress, "verifying") as kit:
             return verify(kit, repair=repair, sources=[Path(source) for source in sources])

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from refarchive.archive import Archive, PathLike
     from refarchive.encoders.base import Progress
-    from refarchive.jobs.relating import Proposed
+    from refarchive.jobs.references.relating import Proposed
     from refarchive.records.dates import Understood
 
 
@@ -29,13 +29,13 @@ class EvidenceDesk:
         """What each need of a scene rests on, as JSON: independent witnesses by kind and time, gaps with the nearest
         references that could fill them, contradictions, what would change it, and questions from first dates.
         """
-        from refarchive.jobs.covering import document
+        from refarchive.jobs.planning.covering import document
 
         return document(self._kit, self._archive.scene(slug))
 
     def coverage_figure(self, slug: str) -> Figure:
         """Coverage as a matplotlib figure: needs against time, one mark for each independent witness."""
-        from refarchive.jobs.covering import cover
+        from refarchive.jobs.planning.covering import cover
         from refarchive.paper.figures import coverage_figure
 
         scene = self._archive.scene(slug)
@@ -43,7 +43,7 @@ class EvidenceDesk:
 
     def draw_coverage(self, slug: str, out: PathLike) -> Path:
         """Write the figure of coverage to a file: .png, .svg or .pdf. Raises CannotPrint."""
-        from refarchive.jobs.dossier import write_whole
+        from refarchive.jobs.planning.dossier import write_whole
         from refarchive.paper.figures import FILES, as_file
 
         path = Path(out)
@@ -66,7 +66,7 @@ class EvidenceDesk:
         """First dates as JSON: the rows of the shipped table and of not_before.csv in the archive's folder that mention
         every one of the words, each with its source, and what is wrong with the own table.
         """
-        from refarchive.jobs.asking import first_dates_document
+        from refarchive.jobs.planning.asking import first_dates_document
 
         return first_dates_document(self._kit, words)
 
@@ -82,8 +82,8 @@ class EvidenceDesk:
         """What `describe` would do with the same words, as JSON: what was understood, and every need that would stand
         otherwise, before and after. Nothing is kept. Raises as `describe`.
         """
-        from refarchive.jobs.claims import effects_of
-        from refarchive.jobs.describing import read_changes
+        from refarchive.jobs.planning.claims import effects_of
+        from refarchive.jobs.references.describing import read_changes
 
         reference = self._archive.reference(name)
         changes, understood = read_changes(reference, said)
@@ -98,13 +98,13 @@ class EvidenceDesk:
 
     def uses(self, name: str) -> dict[str, Any]:
         """Where a reference, its details, its passages and its family are used, with the numbers of the dossiers."""
-        from refarchive.jobs.claims import uses_of
+        from refarchive.jobs.planning.claims import uses_of
 
         return uses_of(self._kit, self._archive.reference(name))
 
     def claim(self, slug: str, need: str) -> dict[str, Any]:
         """What a need of a scene stands on, down to the region of a picture or the words of a text."""
-        from refarchive.jobs.claims import claim_of
+        from refarchive.jobs.planning.claims import claim_of
 
         return claim_of(self._kit, self._archive.scene(slug), need)
 
@@ -156,13 +156,13 @@ class EvidenceDesk:
 
     def debts(self) -> list[dict[str, Any]]:
         """What is missing of each reference, those first that most stands on."""
-        from refarchive.jobs.claims import debts_of
+        from refarchive.jobs.planning.claims import debts_of
 
         return debts_of(self._kit)
 
     def write_debts(self, path: PathLike) -> int:
         """Write the debts as a CSV to be filled in and given to `fill`; returns how many rows. Raises CannotPrint."""
-        from refarchive.jobs.filling import write_debts
+        from refarchive.jobs.references.filling import write_debts
 
         return write_debts(self._kit, Path(path))
 
@@ -171,7 +171,7 @@ class EvidenceDesk:
 
         Raises SheetRefused where the file as a whole cannot be read; nothing is changed then.
         """
-        from refarchive.jobs.filling import fill
+        from refarchive.jobs.references.filling import fill
 
         return fill(self._kit, Path(path))
 
@@ -181,7 +181,7 @@ class EvidenceDesk:
         """A notation of Iconclass as JSON: its words, keywords, what is above and below, and the references that hold
         it or anything beneath it. Raises BadQuery, or UnknownRecord with the nearest notation there is.
         """
-        from refarchive.jobs.subjects import subject_document
+        from refarchive.jobs.references.subjects import subject_document
 
         return subject_document(self._kit, code)
 
@@ -189,7 +189,7 @@ class EvidenceDesk:
         """The notations one step below (the ten main classes where none is named), each with how many references of
         the archive it finds. Raises as `subject`.
         """
-        from refarchive.jobs.subjects import browse_document
+        from refarchive.jobs.references.subjects import browse_document
 
         return browse_document(self._kit, code)
 
@@ -199,7 +199,7 @@ class EvidenceDesk:
         They are proposals by keyword and likeness of meaning; nothing is kept. None come where no word is known.
         Raises UnknownRecord, AmbiguousName, and BadQuery where neither or both are given.
         """
-        from refarchive.jobs import subjects
+        from refarchive.jobs.references import subjects
 
         if bool(words.strip()) == bool(of):
             raise BadQuery("Suggestions are made from words or from a reference.", "Give the one or the other.")
@@ -210,7 +210,7 @@ class EvidenceDesk:
 
         Raises UnknownRecord, AmbiguousName, and BadQuery for what is no notation, or one that waits for a name.
         """
-        from refarchive.jobs.subjects import with_subject
+        from refarchive.jobs.references.subjects import with_subject
 
         reference = self._archive.reference(name)
         subjects = with_subject(reference, code)
@@ -256,10 +256,10 @@ class EvidenceDesk:
         """Pictures that may descend from one original, as pairs and as the groups they form; nothing is confirmed.
 
         Left out is what was confirmed or turned down. `only_new` gives only what touches pictures not looked at in an
-        earlier call. Safe to stop and to call again. What is never found: `jobs.relating` says. Raises
+        earlier call. Safe to stop and to call again. What is never found: `jobs.references.relating` says. Raises
         ArchiveUnwritable.
         """
-        from refarchive.jobs.relating import propose
+        from refarchive.jobs.references.relating import propose
 
         with self._archive._progress(progress, "looking for copies") as kit:
             return propose(kit, only_new)
@@ -284,7 +284,7 @@ class EvidenceDesk:
         The history keeps what was said of it. Gathered again, it comes in anew. Returns its `id` and `title`. Raises
         UnknownRecord, AmbiguousName, or InUse where a scene or a family stands on it; nothing is changed then.
         """
-        from refarchive.jobs import index
+        from refarchive.jobs.references import index
 
         reference = self._archive.reference(name)
         self._kit.store.remove_reference(reference.id)

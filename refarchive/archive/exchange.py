@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from refarchive.archive import Archive, PathLike
     from refarchive.encoders.base import Progress
-    from refarchive.jobs.leaving import Left
-    from refarchive.jobs.publishing import Published
+    from refarchive.jobs.references.leaving import Left
+    from refarchive.jobs.references.press import Published
     from refarchive.records.model import Filter, Reference
 
 
@@ -41,7 +41,7 @@ class ExchangeDesk:
 
         Raises UnknownRecord, BadQuery, ArchiveDamaged, SourceRefused, CannotPrint; nothing is written then.
         """
-        from refarchive.jobs.leaving import leave
+        from refarchive.jobs.references.leaving import leave
         from refarchive.records.model import Filter
 
         archive = self._archive
@@ -96,7 +96,7 @@ class ExchangeDesk:
 
         Raises RightsRefused, SourceRefused, CannotPrint, UnknownRecord; nothing is written then.
         """
-        from refarchive.jobs.publishing import publish
+        from refarchive.jobs.references.press import publish
 
         chosen = self._archive.scene(what) if isinstance(what, str) else [self._archive.reference(one) for one in what]
         with self._archive._progress(progress, "writing") as kit:

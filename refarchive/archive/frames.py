@@ -48,20 +48,20 @@ class FrameDesk:
 
     def original(self, slug: str, frame: str) -> Path:
         """The kept file of a frame, by id or file name, to be checked again. Raises UnknownRecord."""
-        from refarchive.jobs.kept_frames import frame_of
+        from refarchive.jobs.choosing.kept_frames import frame_of
 
         found = frame_of(self._kit, self._archive.scene(slug), frame)
         return self._kit.files.original(found.sha256, found.suffix)
 
     def name(self, slug: str, frame: str) -> str:
         """The file name of a kept frame, by id. Raises UnknownRecord."""
-        from refarchive.jobs.kept_frames import frame_of
+        from refarchive.jobs.choosing.kept_frames import frame_of
 
         return frame_of(self._kit, self._archive.scene(slug), frame).source_name
 
     def picture(self, slug: str, frame: str, longest: int | None = 1600) -> Image:
         """The picture of a kept frame, upright sRGB. Raises UnknownRecord, SourceRefused."""
-        from refarchive.jobs.kept_frames import frame_of, frame_picture
+        from refarchive.jobs.choosing.kept_frames import frame_of, frame_picture
 
         return frame_picture(self._kit, frame_of(self._kit, self._archive.scene(slug), frame), longest)
 
@@ -70,7 +70,7 @@ class FrameDesk:
 
         To look at; nothing is scored. Raises UnknownRecord, SourceRefused.
         """
-        from refarchive.jobs.checking import lay_over
+        from refarchive.jobs.choosing.checking import lay_over
 
         return lay_over(self.picture(slug, frame), self._archive.picture(reference))
 
@@ -97,7 +97,7 @@ class FrameDesk:
 
     def earlier(self, slug: str, frame: str) -> list[dict[str, Any]]:
         """Every check of a frame, oldest first: when, and its lines. Raises UnknownRecord."""
-        from refarchive.jobs.kept_frames import frame_of
+        from refarchive.jobs.choosing.kept_frames import frame_of
 
         found = frame_of(self._kit, self._archive.scene(slug), frame)
         return [{"at": at, "lines": lines} for at, lines in self._kit.store.looked.checks(found.id)]
@@ -111,7 +111,7 @@ class FrameDesk:
 
         Nothing is kept. Raises SourceRefused, UnknownRecord, BadQuery.
         """
-        from refarchive.jobs.checking import compare_regions
+        from refarchive.jobs.choosing.checking import compare_regions
 
         scene, found = self._archive.scene(slug), self._archive.reference(reference)
         return list(compare_regions(self._kit, scene, Path(frame), region, found, detail))
@@ -125,7 +125,7 @@ class FrameDesk:
         is "before November 2014" or "after November 2014". `out` names a PNG: the picture with the fitted matrix, to
         see what it would do. Raises SourceRefused, CannotMeasure, BadQuery, CannotPrint.
         """
-        from refarchive.jobs.charting import read
+        from refarchive.jobs.choosing.charting import read
 
         return read(Path(frame), corners, edition, Path(out) if out is not None else None)
 
@@ -133,16 +133,16 @@ class FrameDesk:
         self, slug: str, frame: str, words: str, *, viewer: str = "", seconds: float | None = None, print_size: str = ""
     ) -> Viewing:
         """Keep what somebody said of a frame they saw without a word beside it. Raises RecordRefused, UnknownRecord."""
-        from refarchive.jobs.kept_frames import frame_of
-        from refarchive.jobs.viewing import view
+        from refarchive.jobs.choosing.kept_frames import frame_of
+        from refarchive.jobs.choosing.viewing import view
 
         found = frame_of(self._kit, self._archive.scene(slug), frame)
         return view(self._kit, found, words, viewer, seconds, print_size)
 
     def viewings(self, slug: str, frame: str) -> dict[str, Any]:
         """What a frame's viewers said, held against the scene's statements and misreadings, as JSON."""
-        from refarchive.jobs.kept_frames import frame_of
-        from refarchive.jobs.viewing import read_words
+        from refarchive.jobs.choosing.kept_frames import frame_of
+        from refarchive.jobs.choosing.viewing import read_words
 
         scene = self._archive.scene(slug)
         return read_words(self._kit, scene, frame_of(self._kit, scene, frame))
@@ -152,8 +152,8 @@ class FrameDesk:
 
         `masks` are regions by name, taken out one at a time to see what carries each sentence.
         """
-        from refarchive.jobs.kept_frames import frame_of
-        from refarchive.jobs.viewing import read_by_encoder
+        from refarchive.jobs.choosing.kept_frames import frame_of
+        from refarchive.jobs.choosing.viewing import read_by_encoder
 
         scene = self._archive.scene(slug)
         return read_by_encoder(self._kit, scene, frame_of(self._kit, scene, frame), masks)

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
     from refarchive.archive import Archive
     from refarchive.encoders.base import Progress
-    from refarchive.jobs.drawn import Drawn
+    from refarchive.jobs.planning.drawn import Drawn
 
 
 class OnSiteDesk:
@@ -25,13 +25,13 @@ class OnSiteDesk:
 
         Raises UnknownRecord where the scene has no rig, PlanRefused for what cannot be.
         """
-        from refarchive.jobs import lit
+        from refarchive.jobs.planning import lit
 
         return lit.document(lit.of_scene(self._archive.scene(slug)))
 
     def day(self, slug: str, on: str) -> dict[str, Any]:
         """Sun and moon at a scene's place on a day (2027-10-11), as JSON. Raises UnknownRecord, SiteRefused."""
-        from refarchive.jobs import sited
+        from refarchive.jobs.planning import sited
 
         return sited.day_document(self._archive.scene(slug), on)
 
@@ -40,7 +40,7 @@ class OnSiteDesk:
 
         Raises UnknownRecord where the scene has no day or no place, SiteRefused.
         """
-        from refarchive.jobs import sited
+        from refarchive.jobs.planning import sited
 
         return sited.moment_document(self._archive.scene(slug))
 
@@ -49,7 +49,7 @@ class OnSiteDesk:
         planned), the windows where the plan sets any, and the moment that is told of. What the plan does not say stands
         among `notices`. Raises UnknownRecord, SiteRefused.
         """
-        from refarchive.jobs import windows
+        from refarchive.jobs.planning import windows
 
         scene = self._archive.scene(slug)
         with self._archive._progress(progress, "looking") as kit:
@@ -59,7 +59,7 @@ class OnSiteDesk:
         """The lighting plan of a scene drawn to scale: `svg`, from above and from the side, and `words`, the same in
         sentences. Raises UnknownRecord where the scene has no rig, PlanRefused.
         """
-        from refarchive.jobs import drawn
+        from refarchive.jobs.planning import drawn
 
         return drawn.draw(self._archive.scene(slug))
 
@@ -70,7 +70,7 @@ class OnSiteDesk:
 
         Raises UnknownRecord, PlanRefused, SiteRefused.
         """
-        from refarchive.jobs import drawn
+        from refarchive.jobs.planning import drawn
 
         return drawn.look(self._archive.scene(slug), at, powers or {})
 
@@ -80,7 +80,7 @@ class OnSiteDesk:
 
         Raises UnknownRecord where the plan sets no window, SiteRefused.
         """
-        from refarchive.jobs import windows
+        from refarchive.jobs.planning import windows
 
         scene = self._archive.scene(slug)
         with self._archive._progress(progress, "looking") as kit:

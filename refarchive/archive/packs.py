@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from refarchive.archive import PathLike
-    from refarchive.jobs.pack_places import Progress
-    from refarchive.jobs.packing import Packed
-    from refarchive.jobs.unpacking import Unpacked
+    from refarchive.jobs.keeping.pack_places import Progress
+    from refarchive.jobs.keeping.packing import Packed
+    from refarchive.jobs.keeping.unpacking import Unpacked
     from refarchive.records.pack import Contents
 
 
@@ -23,7 +23,7 @@ def pack(archive: PathLike, file: PathLike, *, caches: bool = True, progress: bo
     Raises ArchiveMissing, ArchiveInTheWay, ArchiveTooNew, ArchiveDamaged, ArchiveBusy, ArchiveUnwritable, PackRefused;
     there is no file of that name then.
     """
-    from refarchive.jobs.packing import packed
+    from refarchive.jobs.keeping.packing import packed
 
     with _told(progress, "packing") as tell:
         return packed(Path(archive), Path(file), caches=caches, progress=tell)
@@ -31,7 +31,7 @@ def pack(archive: PathLike, file: PathLike, *, caches: bool = True, progress: bo
 
 def look_into(file: PathLike, *, progress: bool | Progress = False) -> Contents:
     """What a pack holds, after every byte of it was verified; nothing is written. Raises as `unpack` does."""
-    from refarchive.jobs.unpacking import looked_into
+    from refarchive.jobs.keeping.unpacking import looked_into
 
     with _told(progress, "verifying") as tell:
         return looked_into(Path(file), progress=tell)
@@ -43,7 +43,7 @@ def unpack(file: PathLike, archive: PathLike, *, progress: bool | Progress = Fal
     Raises PackRefused, ArchiveTooNew, ArchiveMissing, ArchiveInTheWay, ArchiveBusy, ArchiveUnwritable; the folder does
     not come to be then.
     """
-    from refarchive.jobs.unpacking import unpacked
+    from refarchive.jobs.keeping.unpacking import unpacked
 
     with _told(progress, "unpacking") as tell:
         return unpacked(Path(file), Path(archive), progress=tell)

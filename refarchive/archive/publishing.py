@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from refarchive.archive import Archive, PathLike
     from refarchive.encoders.base import Progress
-    from refarchive.jobs.printing import Printed
-    from refarchive.jobs.putting_out import PutOut
+    from refarchive.jobs.choosing.printing import Printed
+    from refarchive.jobs.choosing.putting_out import PutOut
 
 
 class PublishDesk:
@@ -22,14 +22,14 @@ class PublishDesk:
 
     def frame(self, slug: str) -> str:
         """The id of the frame last decided for in a scene, "" before any decision."""
-        from refarchive.jobs.deciding import chosen
+        from refarchive.jobs.choosing.deciding import chosen
 
         found = chosen(self._kit, self._archive.scene(slug).slug)
         return found.id if found else ""
 
     def words(self) -> dict[str, Any]:
         """The words that values may take: kinds and states of permissions, standings of parts, source types."""
-        from refarchive.jobs.putting_out import words
+        from refarchive.jobs.choosing.putting_out import words
 
         return words()
 
@@ -39,7 +39,7 @@ class PublishDesk:
         `values` and their `revision`; `caption` and `note` as drafts, each claim with what it rests on; `parts`,
         `checklist`, `editions`, `alt_hints`, `missing`. Raises UnknownRecord.
         """
-        from refarchive.jobs.putting_out import document
+        from refarchive.jobs.choosing.putting_out import document
 
         return document(self._kit, self._archive.scene(slug), frame)
 
@@ -48,14 +48,14 @@ class PublishDesk:
 
         Raises UnknownRecord, BadQuery, RecordRefused, ChangedMeanwhile; nothing is changed then.
         """
-        from refarchive.jobs.kept_frames import frame_of
-        from refarchive.jobs.particulars import say
+        from refarchive.jobs.choosing.kept_frames import frame_of
+        from refarchive.jobs.choosing.particulars import say
 
         return say(self._kit, frame_of(self._kit, self._archive.scene(slug), frame), values, expected)
 
     def checklist(self, slug: str, frame: str, on: str = "") -> list[dict[str, Any]]:
         """Permissions and releases as recorded, with what lacks and the next step, on a day (today), as JSON."""
-        from refarchive.jobs.putting_out import checklist
+        from refarchive.jobs.choosing.putting_out import checklist
 
         return checklist(self._kit, self._archive.scene(slug), frame, on)
 
@@ -63,7 +63,7 @@ class PublishDesk:
         self, slug: str, frame: str, *, out: PathLike = ".", progress: bool | Progress = False
     ) -> Printed:
         """Write on one page what in the picture is supported, inferred, invented or unknown, as PDF into `out`."""
-        from refarchive.jobs.putting_out import print_statement
+        from refarchive.jobs.choosing.putting_out import print_statement
 
         scene = self._archive.scene(slug)
         with self._archive._progress(progress, "setting the page") as kit:
@@ -71,7 +71,7 @@ class PublishDesk:
 
     def print_pages(self, slug: str, frame: str, *, out: PathLike = ".", progress: bool | Progress = False) -> Printed:
         """Write caption, historical note with its evidence, and the statement, as PDF into `out`."""
-        from refarchive.jobs.putting_out import print_pages
+        from refarchive.jobs.choosing.putting_out import print_pages
 
         scene = self._archive.scene(slug)
         with self._archive._progress(progress, "setting the pages") as kit:
@@ -94,7 +94,7 @@ class PublishDesk:
 
         Raises UnknownRecord, SourceRefused, PublishRefused, CannotPrint; nothing is written then.
         """
-        from refarchive.jobs.putting_out import write
+        from refarchive.jobs.choosing.putting_out import write
 
         place = Path(final) if final is not None else None
         scene = self._archive.scene(slug)
@@ -110,8 +110,8 @@ class PublishDesk:
         Raises BadQuery for a series without finished pictures, PublishRefused, SourceRefused, CannotPrint; nothing is
         written then.
         """
-        from refarchive.jobs.in_series import named
-        from refarchive.jobs.putting_out import write_series
+        from refarchive.jobs.choosing.in_series import named
+        from refarchive.jobs.choosing.putting_out import write_series
 
         with self._archive._progress(progress, "writing") as kit:
             return write_series(kit, named(kit, series), base, Path(out))

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
     from refarchive.archive import Archive, PathLike
     from refarchive.encoders.base import Progress
-    from refarchive.jobs.printing import Printed
+    from refarchive.jobs.choosing.printing import Printed
 
 
 class SeriesDesk:
@@ -29,20 +29,20 @@ class SeriesDesk:
 
         Flags, never a score. Raises BadQuery for a series there is none of, SourceRefused.
         """
-        from refarchive.jobs import in_series
+        from refarchive.jobs.choosing import in_series
 
         with self._archive._progress(progress, "measuring") as kit:
             return in_series.document(kit, in_series.named(kit, series))
 
     def in_order(self, series: str = "") -> dict[str, Any]:
         """The pictures in order, as JSON, with the measures and arrangements to order by; nothing is measured."""
-        from refarchive.jobs import in_series
+        from refarchive.jobs.choosing import in_series
 
         return in_series.in_order(self._kit, self._named(series))
 
     def sit(self, slug: str, frame: str, *, progress: bool | Progress = False) -> dict[str, Any]:
         """How a frame would sit at every place of its scene's series, as JSON. Raises BadQuery, UnknownRecord."""
-        from refarchive.jobs import in_series
+        from refarchive.jobs.choosing import in_series
 
         scene = self._archive.scene(slug)
         with self._archive._progress(progress, "measuring") as kit:
@@ -50,7 +50,7 @@ class SeriesDesk:
 
     def keep_order(self, series: str, frames: Sequence[str], note: str = "", *, at: str = "") -> None:
         """Keep an order of the finished pictures, by the ids of their frames; earlier orders stay. Raises BadQuery."""
-        from refarchive.jobs import in_series
+        from refarchive.jobs.choosing import in_series
 
         in_series.keep_order(self._kit, in_series.named(self._kit, series), frames, note, at)
 
@@ -67,7 +67,7 @@ class SeriesDesk:
 
         `fixed` says by place which picture must stand there, both from 0. Raises BadQuery, CannotMeasure.
         """
-        from refarchive.jobs import in_series
+        from refarchive.jobs.choosing import in_series
 
         with self._archive._progress(progress, "measuring") as kit:
             return in_series.propose(kit, in_series.named(kit, series), arrangement, measure, fixed)
@@ -76,7 +76,7 @@ class SeriesDesk:
         """The series drawn, a matplotlib figure for each line of pictures, with palettes, key and contrast, horizons
         and light beneath; and the same in words.
         """
-        from refarchive.jobs import series_pages
+        from refarchive.jobs.choosing import series_pages
 
         with self._archive._progress(progress, "drawing") as kit:
             return series_pages.figures(kit, self._named(series))
@@ -93,13 +93,13 @@ class SeriesDesk:
 
         Raises BadQuery, UnknownRecord, CannotPrint.
         """
-        from refarchive.jobs import series_pages
+        from refarchive.jobs.choosing import series_pages
 
         tried = None if candidate is None else (self._archive.scene(candidate[0]), candidate[1])
         with self._archive._progress(progress, "setting the pages") as kit:
             return series_pages.print_series(kit, self._named(series), tried, Path(out))
 
     def _named(self, series: str) -> str:
-        from refarchive.jobs import in_series
+        from refarchive.jobs.choosing import in_series
 
         return in_series.named(self._kit, series)

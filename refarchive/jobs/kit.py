@@ -107,9 +107,9 @@ class Kit:
     @cached_property
     def colours(self) -> VectorFile:
         """Palettes of pictures, keyed by reference."""
-        from refarchive.jobs import measures
+        from refarchive.jobs.references import palettes
 
-        return self._file("colours", {"name": "palette", "colours": measures.COLOURS, "version": 1}, measures.WIDTH)
+        return self._file("colours", {"name": "palette", "colours": palettes.COLOURS, "version": 1}, palettes.WIDTH)
 
     def kept_index(self, file: VectorFile, rows: Callable[[], Vectors] | None = None, kind: str = "rows") -> Index:
         """An index over a vector file, or over what `rows` makes of it, kept until the file has other keys."""

@@ -39,8 +39,8 @@ from refarchive.paper.costs import (
 )
 from refarchive.paper.intended import intended
 from refarchive.paper.questioning import answered, from_first_dates, later_evidence
+from refarchive.paper.rests_on import standing_section
 from refarchive.paper.source_entries import source_entry
-from refarchive.paper.standing import standing_section
 from refarchive.records.model import (
     DEPARTMENTS,
     Detail,

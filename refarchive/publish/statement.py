@@ -269,7 +269,7 @@ def draft_statement(
 
 
 def _check(parts: Sequence[Part]) -> None:
-    from refarchive.records.standing import check_region
+    from refarchive.records.rests_on import check_region
 
     if len(parts) > MOST_PARTS:
         raise RecordRefused(

@@ -27,7 +27,7 @@ from refarchive.errors import (
     RecordRefused,
     RefArchiveError,
 )
-from refarchive.records import database, migrate, schema
+from refarchive.records import migrate, schema, sqlite
 
 SCHEMES = ("postgresql://", "postgres://")
 LOCK = 0x7265666172  # "refar": the writing of records, among the advisory locks of the database
@@ -113,7 +113,7 @@ def engine_for(address: str) -> sa.Engine:
         if connection.get_execution_options().get("writes"):
             connection.exec_driver_sql(
                 "SET TRANSACTION ISOLATION LEVEL READ COMMITTED, READ WRITE;"
-                f"SET LOCAL lock_timeout = {max(1, round(1000 * database.PATIENCE_S))};"
+                f"SET LOCAL lock_timeout = {max(1, round(1000 * sqlite.PATIENCE_S))};"
                 f"SELECT pg_advisory_xact_lock({LOCK});"
                 "SET LOCAL lock_timeout = 0"
             )
@@ -182,7 +182,7 @@ def make(address: str) -> sa.Engine:
 
     Raises ArchiveInTheWay where the database holds anything, ArchiveAway, ArchiveMissing or ArchiveUnwritable.
     """
-    with _opening(address) as engine, database.writing(engine) as connection:
+    with _opening(address) as engine, sqlite.writing(engine) as connection:
         if sa.inspect(connection).get_table_names():
             raise ArchiveInTheWay(
                 f"The database {shown(address)} is not empty.",
@@ -213,7 +213,7 @@ def ready(address: str) -> sa.Engine:
     Raises ArchiveMissing, ArchiveTooNew, ArchiveBusy, ArchiveAway or ArchiveUnwritable.
     """
     with _opening(address) as engine:
-        with database.reading(engine) as connection:
+        with sqlite.reading(engine) as connection:
             there = {"alembic_version", "reference", "history"} <= set(sa.inspect(connection).get_table_names())
             found = migrate.revision(connection) if there else None
         if found is None:
@@ -226,7 +226,7 @@ def ready(address: str) -> sa.Engine:
                     f"The archive's database has version {found}, which this refarchive does not know.",
                     "Install the newer refarchive that wrote it.",
                 )
-            with database.writing(engine) as connection:
+            with sqlite.writing(engine) as connection:
                 if migrate.revision(connection) != migrate.head():  # nobody else was quicker
                     migrate.upgrade(connection)
     return engine

@@ -9,8 +9,8 @@ import sqlalchemy as sa
 
 from refarchive.errors import BadQuery
 from refarchive.records import model, schema, words_fts5
-from refarchive.records.database import folded
 from refarchive.records.sql import holds, listed
+from refarchive.records.sqlite import folded
 from refarchive.subjects.stored import notation_asked
 
 __all__ = ["conditions", "dated", "listed", "search"]

@@ -79,10 +79,10 @@ def _quoted(text: str) -> str:
 
 def make(folder: Path, shared: Shared | None) -> sa.Engine:
     """Make the records' database: in the folder, or in the one that `shared` names. Raises as that database does."""
-    from refarchive.records import database, postgres
+    from refarchive.records import postgres, sqlite
 
     if shared is None:
-        return database.make(folder)
+        return sqlite.make(folder)
     engine = postgres.make(shared.database)
     write(folder, shared)
     return engine
@@ -90,7 +90,7 @@ def make(folder: Path, shared: Shared | None) -> sa.Engine:
 
 def ready(folder: Path) -> sa.Engine:
     """Connections to the records of the archive in a folder, brought up to date. Raises as its database does."""
-    from refarchive.records import database, postgres
+    from refarchive.records import postgres, sqlite
 
     shared = read(folder)
-    return database.ready(folder) if shared is None else postgres.ready(shared.database)
+    return sqlite.ready(folder) if shared is None else postgres.ready(shared.database)

@@ -21,13 +21,13 @@ from typing import Any
 import sqlalchemy as sa
 
 from refarchive.errors import AmbiguousName, ChangedMeanwhile, RecordRefused, RefArchiveError, UnknownRecord
-from refarchive.records import database, model, rows, schema, selecting, standing
-from refarchive.records.database import DATABASE, folded
+from refarchive.records import model, rests_on, rows, schema, selecting, sqlite
 from refarchive.records.families import Families
 from refarchive.records.hung import AfterTheShoot
 from refarchive.records.looked import Looked
 from refarchive.records.shared import Shared, make, ready
 from refarchive.records.sql import listed_later
+from refarchive.records.sqlite import DATABASE, folded
 
 __all__ = ["DATABASE", "InUse", "Store", "folded", "now"]
 
@@ -60,7 +60,7 @@ class Store:
         self.folder = folder
         self.who = who or os.environ.get("REFARCHIVE_WHO", "") or _login()
         self._engine = engine
-        with database.reading(engine):
+        with sqlite.reading(engine):
             pass  # a database that cannot be reached is named at once
         self.families = Families(self._reading, self._writing, self._tell)
         self.looked = Looked(self._reading, self._writing, self._tell)
@@ -103,12 +103,12 @@ class Store:
 
     @contextmanager
     def _reading(self) -> Iterator[sa.Connection]:
-        with database.reading(self._engine) as connection:
+        with sqlite.reading(self._engine) as connection:
             yield connection
 
     @contextmanager
     def _writing(self) -> Iterator[sa.Connection]:
-        with database.writing(self._engine) as connection:
+        with sqlite.writing(self._engine) as connection:
             yield connection
 
     def _tell(self, connection: sa.Connection, action: str, record: str, before: Any, after: Any) -> None:
@@ -194,7 +194,7 @@ class Store:
                 raise InUse(
                     f"{before.title!r} is in a family.", "Take it out of its family first.", records=(reference,)
                 )
-            found = standing.scenes_on(connection, reference)
+            found = rests_on.scenes_on(connection, reference)
             if found:
                 raise InUse(
                     f"{before.title!r} is used in the scene {found[0]!r}.",
@@ -305,7 +305,7 @@ class Store:
     def _add_details(self, connection: sa.Connection, details: Sequence[model.Detail]) -> None:
         table = schema.detail
         for detail in details:
-            standing.check_region(detail.region)
+            rests_on.check_region(detail.region)
             row = connection.execute(sa.select(table).where(table.c.id == detail.id)).mappings().first()
             if row is None:
                 self._reference(connection, detail.reference)
@@ -340,7 +340,7 @@ class Store:
             if row is None:
                 raise UnknownRecord(f"There is no detail {detail!r}.", "Nothing was removed.")
             used = sa.select(schema.evidence.c.scene).where(schema.evidence.c.detail == detail)
-            sited = sa.select(schema.scene.c.slug).where(standing.in_site(detail))
+            sited = sa.select(schema.scene.c.slug).where(rests_on.in_site(detail))
             found = connection.execute(used.union(sited)).scalars().all()
             if found:
                 raise InUse(
@@ -427,7 +427,7 @@ class Store:
                     connection.execute(sa.update(table).where(table.c.slug == scene.slug).values(toml=toml))
                 assert before is not None
                 return before
-            standing.check_scene(connection, scene)
+            rests_on.check_scene(connection, scene)
             after = replace(scene, revision=revision + 1, saved_at=now())
             rows.write_scene(connection, after, toml)
             self._tell(

@@ -9,8 +9,8 @@ import sqlalchemy as sa
 
 from refarchive.errors import BadQuery
 from refarchive.records import model, schema
-from refarchive.records.database import folded, plain
 from refarchive.records.sql import holds
+from refarchive.records.sqlite import folded, plain
 
 # Rows of equal rank stand in the order of gathering, which is that of their numbers. An id lies in another table; to
 # fetch it for each row that matches would cost more than all the rest: it is fetched for the best only.

@@ -24,7 +24,7 @@ from sqlalchemy.dialects import postgresql as pg
 
 from refarchive.errors import BadQuery
 from refarchive.records import model, schema
-from refarchive.records.database import folded, plain
+from refarchive.records.sqlite import folded, plain
 from refarchive.subjects import tree
 from refarchive.subjects.stored import codes_in
 

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 
 from refarchive.errors import ArchiveBusy, ArchiveTooNew, EncoderMismatch
-from refarchive.records import database
+from refarchive.records import sqlite
 from refarchive.records.sql import listed
 from refarchive.search import vector_folder
 from refarchive.search.vectors import FORMAT, State, _same
@@ -67,7 +67,7 @@ class VectorTables:
         if kept is not None:
             kept.refresh()
             return kept
-        with database.reading(self._engine) as connection:
+        with sqlite.reading(self._engine) as connection:
             head = _read_head(connection, self._before + name)
         return None if head is None else self.file(name, head["identity"], head["dimension"])
 
@@ -77,13 +77,13 @@ class VectorTables:
 
     def holds(self, name: str) -> bool:
         """Whether anything was ever kept under a name."""
-        with database.reading(self._engine) as connection:
+        with sqlite.reading(self._engine) as connection:
             return _read_head(connection, self._before + name) is not None
 
     def forget(self, name: str) -> None:
         """Throw the vectors under a name away."""
         self._kept.pop(name, None)
-        with database.writing(self._engine) as connection:
+        with sqlite.writing(self._engine) as connection:
             _forget(connection, self._before + name)
 
     def beside(self) -> VectorTables:
@@ -93,7 +93,7 @@ class VectorTables:
     def adopt(self, names: Sequence[str]) -> None:
         """Put what was made beside in the place of what is here, all of it or nothing; see `VectorFolder.adopt`."""
         beside = self.beside()
-        with database.writing(self._engine) as connection:
+        with sqlite.writing(self._engine) as connection:
             heads = {name: _read_head(connection, beside._before + name) for name in names}
             if heads[names[-1]] is None:
                 return
@@ -113,7 +113,7 @@ class VectorTables:
     def states(self, names: Iterable[str]) -> dict[str, list[int]]:
         """Of each vector file that is there, what changes whenever its rows do."""
         wanted = {self._before + name: name for name in names}
-        with database.reading(self._engine) as connection:
+        with sqlite.reading(self._engine) as connection:
             if not sa.inspect(connection).has_table(_head.name):
                 return {}
             heads = connection.execute(sa.select(_head.c.name, _head.c.generation))
@@ -133,7 +133,7 @@ class VectorTables:
 
         Raises ArchiveBusy where another goes on for `vector_folder.WAIT_S` seconds.
         """
-        with database.named_errors(), self._engine.connect() as plain:
+        with sqlite.named_errors(), self._engine.connect() as plain:
             connection = plain.execution_options(isolation_level="AUTOCOMMIT")
             connection.exec_driver_sql(f"SET lock_timeout = {round(1000 * vector_folder.WAIT_S)}")
             try:
@@ -168,7 +168,7 @@ class VectorTable:
 
     def refresh(self) -> None:
         """Look again where somebody has written since."""
-        with database.reading(self._engine) as connection:
+        with sqlite.reading(self._engine) as connection:
             head = _read_head(connection, self.name)
             if head is None:
                 self._generation, self._keys, self._places = 0, [], {}
@@ -226,7 +226,7 @@ class VectorTable:
             self._places[key]
         if not keys:
             return np.zeros((0, self.dimension), np.float32)
-        with database.reading(self._engine) as connection:
+        with sqlite.reading(self._engine) as connection:
             _know_vectors(connection)
             table = _table(self.name)
             query = sa.select(table.c.key, table.c.row).where(table.c.key.in_(listed(keys)))
@@ -271,7 +271,7 @@ class VectorTable:
             raise ValueError("a key is there already")
         if not keys:
             return
-        with database.writing(self._engine) as connection:
+        with sqlite.writing(self._engine) as connection:
             self._make(connection)
             _know_vectors(connection)
             raw: Any = connection.connection.driver_connection
@@ -290,7 +290,7 @@ class VectorTable:
         gone = {key for key in keys if key in self._places}
         if not gone:
             return
-        with database.writing(self._engine) as connection:
+        with sqlite.writing(self._engine) as connection:
             table = _table(self.name)
             connection.execute(sa.delete(table).where(table.c.key.in_(listed(gone))))
             self._count(connection, 1)
@@ -355,7 +355,7 @@ class TableIndex:
         where = ""
         if allowed_keys is not None:
             where, values["allowed"] = "WHERE key = ANY(%(allowed)s)", list(allowed_keys)
-        with database.reading(self._file._engine) as connection:
+        with sqlite.reading(self._file._engine) as connection:
             _know_vectors(connection)
             found = connection.exec_driver_sql(
                 f"SELECT key, -(row <#> %(row)s) AS product FROM {_named(self._file.name)} {where} "  # noqa: S608

@@ -21,8 +21,8 @@ from table import Row, best, memory_mb
 
 import refarchive
 from refarchive.archive import Archive
-from refarchive.jobs import dossier as job
 from refarchive.jobs.kit import Kit
+from refarchive.jobs.planning import dossier as job
 from refarchive.paper.citing import PlateRequest
 from refarchive.records.model import Reference
 

@@ -31,7 +31,7 @@ from table import Row, best, least_work, memory_mb
 
 import refarchive
 from refarchive.encoders import base
-from refarchive.jobs import finding, index, listing, measures
+from refarchive.jobs.references import finding, index, listing, palettes
 from refarchive.records import model, schema, selecting
 from refarchive.records import rows as stored
 from refarchive.records.store import now
@@ -102,7 +102,7 @@ def made(folder: Path, references: int) -> None:
             kit.store._tell(connection, "added", f"reference:{every[-1].id}", None, stored.plain(every[-1]))
         keys = [picture_key(one.id, tile) for one in every for tile in range(len(TILES))]
         _append(kit.likeness, keys, WIDE, 1)
-        _append(kit.colours, [one.id for one in every], measures.WIDTH, 2)
+        _append(kit.colours, [one.id for one in every], palettes.WIDTH, 2)
         captions = index.captions_of(every)
         _append(kit.captions, list(captions), 384, 3)
 

@@ -24,7 +24,7 @@ from PIL import Image
 
 import refarchive
 from refarchive.errors import RefArchiveError
-from refarchive.jobs import listing
+from refarchive.jobs.references import listing
 from refarchive.records.store import DATABASE
 from tests.faults import quick
 

@@ -31,7 +31,7 @@ from sqlalchemy.engine.default import DefaultDialect
 
 import refarchive
 from refarchive.archive import packs
-from refarchive.jobs import listing
+from refarchive.jobs.references import listing
 from refarchive.records.files import hash_of
 from refarchive.records.store import DATABASE, Store
 from tests.faults import quick

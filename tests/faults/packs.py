@@ -25,11 +25,11 @@ from pathlib import Path
 
 from refarchive.archive.packs import look_into, unpack
 from refarchive.errors import RefArchiveError
-from refarchive.jobs.pack_contents import travels
+from refarchive.jobs.keeping.pack_contents import travels
 from refarchive.records import migrate
 from refarchive.records import pack as container
-from refarchive.records.database import DATABASE
 from refarchive.records.portable import unportable
+from refarchive.records.sqlite import DATABASE
 from tests.hostile import mutations
 
 MOST_S = 5.0  # a case

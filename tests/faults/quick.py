@@ -15,7 +15,7 @@ from PIL import Image
 import refarchive
 from refarchive.archive import Archive
 from refarchive.encoders import base, sentences
-from refarchive.jobs import measures
+from refarchive.jobs.references import palettes
 
 SCENE = """[scene]
 title = "{title}"
@@ -81,9 +81,9 @@ def light_palettes() -> None:
 
     def row(picture: np.ndarray) -> np.ndarray:
         small = Image.fromarray(picture).resize((4, 4), Image.Resampling.BOX)
-        return np.resize(np.asarray(small, np.float32).reshape(-1), measures.WIDTH)
+        return np.resize(np.asarray(small, np.float32).reshape(-1), palettes.WIDTH)
 
-    measures.palette_row = row  # type: ignore[assignment]
+    palettes.palette_row = row  # type: ignore[assignment]
 
 
 def scans(folder: Path, pictures: int = 20) -> Path:

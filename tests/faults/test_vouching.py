@@ -13,7 +13,7 @@ from PIL import Image
 
 import refarchive
 from refarchive.encoders import sentences
-from refarchive.jobs.verify import Verified
+from refarchive.jobs.keeping.verify import Verified
 from refarchive.records import preview_sums
 from refarchive.records.files import open_picture
 from refarchive.records.preview_sums import State

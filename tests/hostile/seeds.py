@@ -263,7 +263,7 @@ def pairs() -> tuple[bytes, ...]:
     """Pairs of originals as they are kept, of this version."""
     from dataclasses import asdict
 
-    from refarchive.jobs.signatures import _version
+    from refarchive.jobs.references.signatures import _version
     from refarchive.looks.copies import KINDS, Relation
 
     region = (0.1, 0.1, 0.5, 0.5)

@@ -198,7 +198,8 @@ def read_firsts(data: bytes, folder: Path) -> None:
 
 
 def read_filled(data: bytes, folder: Path) -> None:
-    from refarchive.jobs import filling, sittings
+    from refarchive.jobs.choosing import sittings
+    from refarchive.jobs.references import filling
 
     path = _put(folder, "filled.csv", data)
 
@@ -210,7 +211,7 @@ def read_filled(data: bytes, folder: Path) -> None:
 
 
 def read_described(data: bytes, folder: Path) -> None:
-    from refarchive.jobs.bringing import not_fetched, remote_found
+    from refarchive.jobs.references.bringing import not_fetched, remote_found
     from refarchive.sources import described, linked, manifest
 
     path = _put(folder, "case.json", data)
@@ -329,7 +330,7 @@ def quotes() -> tuple[str, ...]:
 
 
 def read_plan(data: bytes, folder: Path) -> None:
-    from refarchive.jobs.onsite import refuse_unworkable
+    from refarchive.jobs.planning.workable import refuse_unworkable
     from refarchive.scenes import linking, plan, writing
 
     text, known = _text(data), Known()
@@ -493,7 +494,7 @@ def make_signature(rng: random.Random) -> bytes:
 def read_pairs(data: bytes, folder: Path) -> None:
     import zlib
 
-    from refarchive.jobs import signatures
+    from refarchive.jobs.references import signatures
 
     path = folder / "pairs"
     for content in (data, b"%08x\n%s" % (zlib.crc32(data), data)):
@@ -528,7 +529,7 @@ def make_kept(rng: random.Random) -> bytes:
 
 
 def read_kept(data: bytes, folder: Path) -> None:
-    from refarchive.jobs import thumbnails
+    from refarchive.jobs.references import thumbnails
     from refarchive.records import files, shared, tally
     from refarchive.search.vector_folder import LEVEL, VectorFolder
 

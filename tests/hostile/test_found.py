@@ -28,7 +28,9 @@ from refarchive.errors import (
     SheetRefused,
     SourceRefused,
 )
-from refarchive.jobs import filling, opening, signatures, sittings, thumbnails
+from refarchive.jobs.choosing import sittings
+from refarchive.jobs.keeping import opening
+from refarchive.jobs.references import filling, signatures, thumbnails
 from refarchive.panels import base
 from refarchive.publish import iim, tiff_tags
 from refarchive.records import bounded, files, shared, tally

@@ -75,8 +75,8 @@ TABLE = {
     ("publish/xmp.py", "markup"): f"{HERE}::test_metadata_come_out_as_they_were_said",
     ("publish/iim.py", "by hand"): f"{HERE}::test_metadata_come_out_as_they_were_said",  # lengths are counted
     ("archive/__init__.py", "markup"): f"{HERE}::test_a_repr_is_no_html",  # of Archive, in angle brackets
-    ("jobs/filling.py", "csv"): SHEETS,
-    ("jobs/publishing.py", "csv"): SHEETS,
+    ("jobs/references/filling.py", "csv"): SHEETS,
+    ("jobs/references/press.py", "csv"): SHEETS,
     ("publish/table.py", "csv"): SHEETS,
     ("paper/pdf.py", "typst"): PDF,
     ("paper/print_pictures.py", "typst"): "paper/test_sheets.py::test_words_are_no_markup_and_come_out_in_their_letters",
@@ -111,18 +111,18 @@ TABLE = {
     ("scenes/plan.py", "file name"): NAMES,  # slug_of
     ("panels/base.py", "file name"): "panels/test_gather_panel.py::test_uploads_stay_in_their_folder_and_go_with_the_panel",
     ("panels/check.py", "file name"): NAMES,
-    ("jobs/bringing.py", "file name"): OURS,
-    ("jobs/dossier.py", "file name"): FOLDERS,
-    ("jobs/hanging.py", "file name"): FOLDERS,  # a slug and a day
-    ("jobs/printing.py", "file name"): FOLDERS,  # a slug and a number
-    ("jobs/publishing.py", "file name"): FOLDERS,
-    ("jobs/leaving.py", "by hand"): FOLDERS,  # files named by letters, digits and hyphens
-    ("jobs/putting_out.py", "file name"): "jobs/test_putting_out.py::test_what_goes_out_has_a_name_that_every_disk_takes",
-    ("jobs/series_pages.py", "file name"): NAMES,  # slug_of
-    ("jobs/signatures.py", "file name"): OURS,
-    ("jobs/packing.py", "file name"): OURS,
+    ("jobs/references/bringing.py", "file name"): OURS,
+    ("jobs/planning/dossier.py", "file name"): FOLDERS,
+    ("jobs/choosing/hanging.py", "file name"): FOLDERS,  # a slug and a day
+    ("jobs/choosing/printing.py", "file name"): FOLDERS,  # a slug and a number
+    ("jobs/references/press.py", "file name"): FOLDERS,
+    ("jobs/references/leaving.py", "by hand"): FOLDERS,  # files named by letters, digits and hyphens
+    ("jobs/choosing/putting_out.py", "file name"): "jobs/test_putting_out.py::test_what_goes_out_has_a_name_that_every_disk_takes",
+    ("jobs/choosing/series_pages.py", "file name"): NAMES,  # slug_of
+    ("jobs/references/signatures.py", "file name"): OURS,
+    ("jobs/keeping/packing.py", "file name"): OURS,
     ("paper/sheets.py", "file name"): OURS,
-    ("records/database.py", "file name"): OURS,
+    ("records/sqlite.py", "file name"): OURS,
     ("records/files.py", "file name"): OURS,
     ("records/shared.py", "file name"): OURS,
     ("records/tally.py", "file name"): OURS,

@@ -190,7 +190,7 @@ def make_pack(rng: random.Random) -> bytes:
 def read_pack(data: bytes, folder: Path) -> None:
     """Unpacked whole, or refused with nothing left behind."""
     from refarchive.errors import RefArchiveError
-    from refarchive.jobs import unpacking
+    from refarchive.jobs.keeping import unpacking
 
     place = folder / "unpacking"
     shutil.rmtree(place, ignore_errors=True)

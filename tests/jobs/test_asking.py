@@ -11,8 +11,8 @@ import pytest
 from refarchive import cli
 from refarchive.archive import Archive
 from refarchive.errors import WeightsUnavailable
-from refarchive.jobs import asking
 from refarchive.jobs.kit import Kit
+from refarchive.jobs.planning import asking
 from refarchive.scenes.anachronism import NO_DATE, NO_END, SILENCE
 from refarchive.sources.firsts import shipped_firsts
 

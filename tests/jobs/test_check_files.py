@@ -16,7 +16,7 @@ from wide_profile import matrix_profile
 
 from refarchive.archive import Archive
 from refarchive.errors import RefArchiveError, SourceRefused
-from refarchive.jobs.checking import Checked
+from refarchive.jobs.choosing.checking import Checked
 from refarchive.looks import colour
 from refarchive.records.files import GROUND
 

@@ -21,8 +21,8 @@ import refarchive
 from refarchive.archive import Archive
 from refarchive.encoders import base
 from refarchive.errors import ArchiveInTheWay, ArchiveMissing, EncoderMismatch, SheetRefused, UnknownEncoder
-from refarchive.jobs import gather as gathering
-from refarchive.jobs import index
+from refarchive.jobs.references import gather as gathering
+from refarchive.jobs.references import index
 from refarchive.records import files
 from refarchive.records.model import NewReference
 from refarchive.records.store import Store

@@ -9,7 +9,7 @@ from drawn import draw
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery, RecordRefused, UnknownRecord
-from refarchive.jobs.hanging import pieces_of
+from refarchive.jobs.choosing.hanging import pieces_of
 
 PLAN = '[scene]\ntitle = "The ford"\nslug = "ford"\nseries = "Water"\nevent = "e"\nstory = "s"\n'
 ONE = {"frame": "F_0.jpg", "x_mm": 300, "y_mm": 700, "width_mm": 277, "height_mm": 207.75}

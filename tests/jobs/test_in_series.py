@@ -10,7 +10,7 @@ from PIL.Image import Image
 
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery, CannotMeasure, RecordRefused, UnknownRecord
-from refarchive.jobs import in_series
+from refarchive.jobs.choosing import in_series
 from refarchive.jobs.kit import Kit
 from refarchive.records.model import Frame
 

@@ -12,8 +12,8 @@ from filelock import FileLock
 import refarchive
 from refarchive.archive import Archive
 from refarchive.errors import ArchiveBusy
-from refarchive.jobs import index
 from refarchive.jobs.kit import Kit
+from refarchive.jobs.references import index
 from refarchive.search import vector_folder
 
 

@@ -10,7 +10,7 @@ from drawn import draw
 
 import refarchive
 from refarchive.archive import Archive
-from refarchive.jobs import index, listing
+from refarchive.jobs.references import index, listing
 from refarchive.search import lists
 
 

@@ -37,11 +37,11 @@ from refarchive.errors import (
     PackRefused,
     RefArchiveError,
 )
-from refarchive.jobs import pack_contents, pack_database
+from refarchive.jobs.keeping import pack_contents, pack_database
 from refarchive.records import migrate
 from refarchive.records import pack as container
-from refarchive.records.database import DATABASE
 from refarchive.records.portable import unportable
+from refarchive.records.sqlite import DATABASE
 from refarchive.records.store import Store
 
 ROOT = Path(refarchive.__file__).parents[1]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from refarchive.errors import BadQuery, RefArchiveError
-from refarchive.jobs.particulars import plain, read
+from refarchive.jobs.choosing.particulars import plain, read
 from refarchive.records.wall import Edition, Leave, Part, Particulars, Place
 
 NOW = Particulars("f", title="The ford", taken_at=Place(city="Merrow Sands"))

@@ -9,7 +9,7 @@ from drawn import draw
 
 from refarchive.archive import Archive
 from refarchive.errors import SourceRefused
-from refarchive.jobs import printing
+from refarchive.jobs.choosing import printing
 
 PLAN = '[scene]\ntitle = "The {slug}"\nslug = "{slug}"\nseries = "Water"\nevent = "e"\nstory = "s"\n'
 

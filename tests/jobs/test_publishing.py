@@ -18,7 +18,7 @@ from PIL import Image, ImageCms
 import refarchive
 from refarchive.archive import Archive
 from refarchive.errors import CannotPrint, RightsRefused, SourceRefused, UnknownRecord
-from refarchive.jobs import publishing
+from refarchive.jobs.references import press
 from refarchive.records.model import Evidence, Need, Reference, Scene
 from refarchive.records.uses import CAUTION
 
@@ -178,7 +178,7 @@ def test_a_refusal_of_many_names_some_and_holds_all(archive: Archive, tmp_path: 
     with pytest.raises(RightsRefused) as refused:
         archive.exchange.publish_references([r.id for r in archive.references()], tmp_path / "out")
     assert len(refused.value.lacking) == 12
-    assert refused.value.problem.count("lacks") == publishing.NAMED
+    assert refused.value.problem.count("lacks") == press.NAMED
     assert "and 4 more" in refused.value.problem
 
 
@@ -219,7 +219,7 @@ def test_stopped_half_way_it_leaves_nothing(grounded: Archive, tmp_path: Path, m
         saved.append(path)
         picture.save(path)
 
-    monkeypatch.setattr(publishing, "_save", stop)
+    monkeypatch.setattr(press, "_save", stop)
     before = sorted(p.name for p in tmp_path.iterdir())
     with pytest.raises(CannotPrint, match="No space left"):
         grounded.exchange.publish_references(["a.jpg", "b.png"], tmp_path / "out")
@@ -244,8 +244,8 @@ def test_titles_and_credits_do_no_harm(grounded: Archive, tmp_path: Path) -> Non
 
 
 def test_a_title_without_plain_letters_still_names_a_file() -> None:
-    assert publishing._slug(Reference("r", "image", "鯨", "")) == "picture"
-    assert len(publishing._slug(Reference("r", "image", "long " * 100, ""))) <= 60
+    assert press._slug(Reference("r", "image", "鯨", "")) == "picture"
+    assert len(press._slug(Reference("r", "image", "long " * 100, ""))) <= 60
 
 
 # --- recording, and the commands ------------------------------------------------------------------------------------

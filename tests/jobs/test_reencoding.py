@@ -12,7 +12,7 @@ from conftest import TinyEncoder
 import refarchive
 from refarchive.archive import Archive
 from refarchive.encoders import base
-from refarchive.jobs import index, reencoding
+from refarchive.jobs.references import index, reencoding
 from refarchive.search import vector_folder
 
 

@@ -14,9 +14,9 @@ import refarchive
 from refarchive.archive import Archive
 from refarchive.cli import cli
 from refarchive.errors import RecordRefused, UnknownRecord
-from refarchive.jobs import relating
-from refarchive.jobs import signatures as keeping
-from refarchive.jobs.relating import FamilyProposal, groups
+from refarchive.jobs.references import relating
+from refarchive.jobs.references import signatures as keeping
+from refarchive.jobs.references.relating import FamilyProposal, groups
 from refarchive.looks import signatures as looking
 from refarchive.records.model import Family, FamilyMember
 

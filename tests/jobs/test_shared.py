@@ -30,9 +30,9 @@ from refarchive.errors import (
     EncoderMismatch,
     RefArchiveError,
 )
-from refarchive.jobs.opening import MARK
-from refarchive.records import database
+from refarchive.jobs.keeping.opening import MARK
 from refarchive.records import postgres as at_postgres
+from refarchive.records import sqlite
 from refarchive.records.model import Evidence, Filter, Frame, Need, NewReference, Reference, Scene
 from refarchive.records.shared import POINTER
 from refarchive.records.wall import Sitting
@@ -251,7 +251,7 @@ def test_waiting_for_another_writer_ends_in_a_name_and_readers_wait_for_nobody(
 ) -> None:
     one, other = two(shared, tmp_path)
     with one, other:
-        monkeypatch.setattr(database, "PATIENCE_S", 0.05)
+        monkeypatch.setattr(sqlite, "PATIENCE_S", 0.05)
         with one._kit.store._writing():
             with pytest.raises(ArchiveBusy):
                 other._kit.store.set_setting("a", 1)

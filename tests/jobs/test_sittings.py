@@ -126,7 +126,7 @@ def test_frames_with_the_longest_names_are_compared_like_any_other(shot: Archive
 
 
 def test_more_frames_than_pairs_are_made_of_are_refused_before_a_sitting_is_kept(shot: Archive, monkeypatch) -> None:
-    monkeypatch.setattr("refarchive.jobs.sittings.MOST_ITEMS", 4)
+    monkeypatch.setattr("refarchive.jobs.choosing.sittings.MOST_ITEMS", 4)
     with pytest.raises(BadQuery, match="5 frames are too many"):
         shot.after.sit("ford", "story")
     assert shot.after.sittings_told("ford") == []

@@ -15,7 +15,7 @@ import refarchive
 from refarchive.archive import Archive
 from refarchive.cli import cli
 from refarchive.encoders import base
-from refarchive.jobs import trusting
+from refarchive.jobs.references import trusting
 
 
 class Knowing:

@@ -116,7 +116,7 @@ def runs(text: str) -> set[str]:
 @pytest.fixture(scope="session")
 def crossing(tmp_path_factory: pytest.TempPathFactory) -> Record:
     """The scene of the samples, out of an archive."""
-    from refarchive.jobs.dossier import cited
+    from refarchive.jobs.planning.dossier import cited
 
     with refarchive.create(tmp_path_factory.mktemp("crossing") / "archive", "tiny") as made:
         made.gather(sheet=SAMPLES / "references.csv")

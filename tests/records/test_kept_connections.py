@@ -16,7 +16,7 @@ import pytest
 import sqlalchemy as sa
 
 from refarchive.errors import ArchiveUnwritable
-from refarchive.records import database
+from refarchive.records import sqlite
 from refarchive.records.store import DATABASE, Store
 
 
@@ -54,9 +54,9 @@ def test_questions_one_after_the_other_open_nothing_from_whatever_thread(store: 
 
 def test_no_more_than_a_few_stay_open(store: Store) -> None:
     with ExitStack() as stack:
-        for _ in range(database.KEPT + 3):
-            stack.enter_context(database.reading(store._engine))
-    assert store._engine.pool.checkedin() == database.KEPT  # type: ignore[attr-defined]
+        for _ in range(sqlite.KEPT + 3):
+            stack.enter_context(sqlite.reading(store._engine))
+    assert store._engine.pool.checkedin() == sqlite.KEPT  # type: ignore[attr-defined]
 
 
 def test_threads_that_read_and_write_at_once_lose_nothing(store: Store) -> None:
@@ -135,7 +135,7 @@ with Store.open(Path(sys.argv[1])) as store:
 def test_a_forked_process_leaves_the_connections_of_its_parent_alone(store: Store) -> None:
     subprocess.run([sys.executable, "-c", FORKS, str(store.folder)], check=True)
     assert [store.setting(key) for key in ("parent", "child", "after")] == [1, 2, 3]
-    with database.reading(store._engine) as connection:
+    with sqlite.reading(store._engine) as connection:
         assert connection.exec_driver_sql("PRAGMA integrity_check").scalar() == "ok"
 
 

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from refarchive.errors import ChangedMeanwhile, RecordRefused, UnknownRecord
-from refarchive.records import database, model, schema
+from refarchive.records import model, schema, sqlite
 from refarchive.records.model import Detail, Evidence, Figure, Intent, Need, NewReference, Passage, Scene, Swatch
 from refarchive.records.store import InUse, Store
 
@@ -135,7 +135,7 @@ def test_revisions_count_changes_and_history_tells_before_and_after(store: Store
     assert (changes[0].before["story"], changes[0].after["story"]) == (some.SCENE.story, "Other.")
     three = store.save_scene(replace(two, needs=()))
     assert three.needs == ()
-    with database.reading(store._engine) as connection:
+    with sqlite.reading(store._engine) as connection:
         left = [
             connection.execute(sa.select(sa.func.count()).select_from(table)).scalar()
             for table in (schema.need, schema.evidence, schema.swatch)

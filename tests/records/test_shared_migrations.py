@@ -13,7 +13,7 @@ import pytest
 import sqlalchemy as sa
 
 from refarchive.errors import ArchiveMissing, ArchiveTooNew
-from refarchive.records import database, migrate, schema, words_tsvector
+from refarchive.records import migrate, schema, sqlite, words_tsvector
 from refarchive.records import postgres as at_postgres
 from refarchive.records.shared import Shared, write
 from refarchive.records.store import Store
@@ -69,7 +69,7 @@ def version(address: str) -> str:
 def test_a_new_one_is_of_this_version_and_has_the_tables_of_the_schema(filled) -> None:
     folder, address = filled
     assert version(address) == migrate.head()
-    with Store.open(folder) as store, database.reading(store.shared) as connection:
+    with Store.open(folder) as store, sqlite.reading(store.shared) as connection:
         found = sa.inspect(connection)
         for table in (*schema.metadata.tables.values(), *words_tsvector.tables.tables.values()):
             assert [c["name"] for c in found.get_columns(table.name)] == [c.name for c in table.columns]

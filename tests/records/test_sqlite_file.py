@@ -11,7 +11,7 @@ import pytest
 import sqlalchemy as sa
 
 from refarchive.errors import ArchiveBusy, ArchiveDamaged, ArchiveMissing, ArchiveUnwritable
-from refarchive.records import database
+from refarchive.records import sqlite
 from refarchive.records.ids import reference_id
 from refarchive.records.model import NewReference, Reference
 from refarchive.records.store import DATABASE, Store
@@ -35,7 +35,7 @@ def picture(n: int) -> Reference:
 
 
 def test_wal_foreign_keys_and_full_synchronisation_are_on_in_every_connection(store: Store) -> None:
-    for opened in (database.reading, database.writing):
+    for opened in (sqlite.reading, sqlite.writing):
         with opened(store._engine) as connection:
             found = {
                 name: connection.exec_driver_sql(f"PRAGMA {name}").scalar()
@@ -83,7 +83,7 @@ def test_an_archive_is_made_whole_or_not_at_all(tmp_path: Path, monkeypatch: pyt
         connection.exec_driver_sql("CREATE TABLE reference (a)")
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(database.migrate, "upgrade", half)
+    monkeypatch.setattr(sqlite.migrate, "upgrade", half)
     with pytest.raises(KeyboardInterrupt):
         Store.create(tmp_path)
     assert list(tmp_path.iterdir()) == []
@@ -102,7 +102,7 @@ def test_a_folder_may_have_any_name_and_the_working_folder_may_change(tmp_path: 
 
 
 def test_waiting_for_another_writer_ends_in_a_name(full: Store, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(database, "PATIENCE_S", 0.05)
+    monkeypatch.setattr(sqlite, "PATIENCE_S", 0.05)
     with (
         Store.open(full.folder) as impatient,
         closing(sqlite3.connect(full.folder / DATABASE, isolation_level=None)) as other,
@@ -120,7 +120,7 @@ def test_a_full_disk_is_named_and_leaves_nothing_behind(full: Store) -> None:
     before = full.references()
 
     def write_much() -> None:
-        with database.writing(full._engine) as connection:
+        with sqlite.writing(full._engine) as connection:
             pages = connection.exec_driver_sql("PRAGMA page_count").scalar()
             connection.exec_driver_sql(f"PRAGMA max_page_count = {pages}")
             insert = "INSERT INTO history (at, who, action, record) VALUES ('', '', '', ?)"
@@ -132,7 +132,7 @@ def test_a_full_disk_is_named_and_leaves_nothing_behind(full: Store) -> None:
 
 
 def test_the_period_is_looked_up_in_an_index(store: Store) -> None:
-    with database.reading(store._engine) as connection:
+    with sqlite.reading(store._engine) as connection:
         plan = connection.exec_driver_sql(
             "EXPLAIN QUERY PLAN SELECT id FROM reference WHERE (earliest IS NULL OR earliest <= 5)"
         ).all()

@@ -24,7 +24,7 @@ from refarchive.errors import (
     RecordRefused,
     UnknownRecord,
 )
-from refarchive.records import database, selecting, shared
+from refarchive.records import selecting, shared, sqlite
 from refarchive.records.ids import detail_id, frame_id, object_id, passage_id, reference_id
 from refarchive.records.model import (
     Detail,
@@ -65,7 +65,7 @@ def picture(n: int, **fields: object) -> Reference:
 
 def held(store: Store) -> dict[str, list[str]]:
     """Everything in the database, by table."""
-    with database.reading(store._engine) as connection:
+    with sqlite.reading(store._engine) as connection:
         names = sa.inspect(connection).get_table_names()
         rows = {name: connection.execute(sa.text(f'SELECT * FROM "{name}"')).all() for name in names}
     return {name: sorted(map(repr, found)) for name, found in rows.items()}
@@ -75,9 +75,9 @@ def held(store: Store) -> dict[str, list[str]]:
 
 
 def test_foreign_keys_hold_even_where_no_check_of_ours_is_made(full: Store) -> None:
-    with pytest.raises(RecordRefused, match=r"(?i)foreign key"), database.writing(full._engine) as connection:
+    with pytest.raises(RecordRefused, match=r"(?i)foreign key"), sqlite.writing(full._engine) as connection:
         connection.exec_driver_sql("UPDATE evidence SET reference = 'nothing'")
-    with pytest.raises(RecordRefused, match=r"(?i)check"), database.writing(full._engine) as connection:
+    with pytest.raises(RecordRefused, match=r"(?i)check"), sqlite.writing(full._engine) as connection:
         connection.exec_driver_sql("UPDATE evidence SET relation = 'likes'")
     assert full.scene("first-light").needs == some.SCENE.needs
 
@@ -124,7 +124,7 @@ def test_two_stores_see_each_others_changes(full: Store) -> None:
 
 
 def test_one_reading_sees_one_state_while_another_writes(full: Store) -> None:
-    with Store.open(full.folder) as other, database.reading(full._engine) as connection:
+    with Store.open(full.folder) as other, sqlite.reading(full._engine) as connection:
         count = sa.text("SELECT count(*) FROM reference")
         assert connection.execute(count).scalar() == 3
         other.add_references([NewReference(picture(1))])
@@ -160,7 +160,7 @@ with Store.open(Path(sys.argv[1]), who=sys.argv[2]) as store:
     for newer, older in pairwise(changed):  # nobody's change was made on a state already gone
         assert newer.before == older.after
     if store.shared is None:
-        with database.reading(store._engine) as connection:
+        with sqlite.reading(store._engine) as connection:
             assert connection.exec_driver_sql("PRAGMA integrity_check").all() == [("ok",)]
 
 
@@ -192,7 +192,7 @@ whens = st.none() | st.builds(When, words, words, days, days)
 )
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_reference_comes_back_as_it_went_in(store: Store, reference: Reference) -> None:
-    with database.writing(store._engine) as connection:
+    with sqlite.writing(store._engine) as connection:
         selecting.drop_words(connection, "ref-1")
         connection.exec_driver_sql("DELETE FROM reference")
     store.add_references([NewReference(reference)])
