@@ -27,7 +27,8 @@ PARSERS: tuple[Parser, ...] = (
     Parser("records.bounded.read_bounded", "any file", "a regular file, of the size that the caller states", "", ("kept",)),
     Parser("records.files.picture_size", "a picture's head", "200 megapixels, 50,000 on a side; TIFF: 1.6 GB of samples, four channels, no more than the file can hold", "SourceRefused", _PICTURES),
     Parser("records.files.open_picture", "a picture", "as its head; ICC profiles of 16 MB", "SourceRefused", _PICTURES),
-    Parser("records.files.preview_sound", "a preview", "32 MB", "", ("kept",)),
+    Parser("records.preview_sums.state", "a preview's checksum", "32 MB", "", ("kept",)),
+    Parser("records.preview_sums.fits", "a preview without one", "Pillow's limits, 1,600 pixels on a side", "", ("kept",)),
     Parser("jobs.references.thumbnails.thumbnail", "a preview", "1,600 pixels on a side", "ArchiveDamaged", ("kept",)),
     Parser("sources.metadata.read_metadata", "EXIF, IPTC and XMP of a picture", "2,000 characters a value; XMP of 1 MB; Pillow's decompression limits of chunks", "", _PICTURES),
     Parser("sources.shot.read_shot", "a camera's file", "500 MB; 200 megapixels, 50,000 on a side", "SourceRefused", (*_PICTURES, "raw")),
@@ -65,6 +66,7 @@ PARSERS: tuple[Parser, ...] = (
     Parser("paper.shown.measured", "a picture or drawing to be printed", "60 megapixels; SVG of 4 MB, without references", "CannotPrint", ("printed",)),
     Parser("paper.print_pictures.ready", "a picture to be printed", "400 MB; 120 megapixels, 30,000 on a side; ICC profiles of 4 MB", "CannotPrint", ("printed",)),
     Parser("search.vectors.opened", "a folder of vectors", "head 1 MB, keys and sums 4 GB; 1,048,576 values a row; rows are mapped", "ArchiveDamaged", ("vectors",)),
+    Parser("search.lists.Lists.from_bytes", "lists of vectors", "as large as its head says, no larger", "", ("kept",)),
     Parser("search.vector_folder.VectorFolder.level_at", "a note of what is level", "1 MB", "", ("kept",)),
     Parser("looks.signatures.Signature.from_bytes", "a picture's signature", "20 MB; 65,535 features of a kind, unpacked to what its head says", "CannotMeasure", ("signature",)),
     Parser("jobs.references.signatures.Pairs", "pairs of originals", "1 GB", "", ("pairs",)),
@@ -73,7 +75,7 @@ PARSERS: tuple[Parser, ...] = (
     Parser("records.pack.read_contents", "a pack", "2,000,000 members; 64 kB of head, 4 kB of a long name; every digest", "PackRefused", ("pack",)),
     Parser("jobs.keeping.unpacking.unpacked", "a pack", "as its contents say, and room on the disk; nothing outside the goal", "PackRefused", ("pack",)),
     Parser("encoders.openclip.load", "weights", "weights only: no pickle runs; the file's size", "WeightsUnavailable", ("checkpoint",)),
-    Parser("panels.base.Panel._received", "a message from the browser", "values of the kinds that the method takes; 512 MB a file, 120 bytes of its name", "RefArchiveError", ("panels",)),
+    Parser("panels.base.Panel._received", "a message from the browser", "values of the kinds that the method takes; 512 MB a file, 200 bytes of its name", "RefArchiveError", ("panels",)),
 )  # fmt: skip
 
 # Modules that call a parsing library, by the names in `test_parsers.CALLS`. The first part parses what comes from outside.
@@ -97,10 +99,12 @@ ROOMS: dict[str, frozenset[str]] = {
         "records.edtf_days": "edtf",
         "records.files": "LittleCMS, Pillow, tifffile",
         "records.pack": "json",
+        "records.preview_sums": "Pillow",
         "records.shared": "tomllib",
         "records.tally": "json",
         "scenes.linking": "tomlkit",
         "scenes.plan": "tomllib",
+        "search.lists": "json, numpy",
         "search.vector_folder": "json",
         "search.vectors": "json, numpy",
         "sources.described": "html.parser, json",
@@ -112,7 +116,7 @@ ROOMS: dict[str, frozenset[str]] = {
         "sources.shot": "LibRaw, Pillow",
         # What the package wrote itself in the same process, or ships, or keeps as records in its database:
         "demo": "csv, tomllib",
-        "jobs.keeping.packing": "sqlite3",
+        "jobs.keeping.pack_database": "sqlite3",
         "jobs.references.press": "LittleCMS",
         "looks.colour": "numpy",
         "panels.base": "PDFium",

@@ -286,3 +286,14 @@ class Trap:
 def trap(mark: Path) -> bytes:
     """A pickle that writes a file at `mark` when it is loaded."""
     return pickle.dumps(Trap(str(mark)))
+
+
+@cache
+def lists() -> bytes:
+    """Lists over thirty rows of eight numbers, as they are kept."""
+    import numpy as np
+
+    from refarchive.search.lists import made
+
+    rows = np.random.default_rng(1).normal(size=(30, 8)).astype(np.float32)
+    return made(rows / np.linalg.norm(rows, axis=1, keepdims=True), "stamp").to_bytes()

@@ -516,8 +516,13 @@ def make_pairs(rng: random.Random) -> bytes:
 def make_kept(rng: random.Random) -> bytes:
     """The small files that lie in an archive: which, then its content."""
     told = {"version": "0007", "last": 3, "sums": {"references": 17}}
-    which = rng.choice(("tally", "shared.toml", "level.json", "preview"))
-    if which == "shared.toml":
+    which = rng.choice(("tally", "shared.toml", "level.json", "preview", "lists"))
+    if which == "lists":
+        made = mutations.case(rng, (seeds.lists(),))
+        if rng.random() < 0.8:  # past the checksum
+            body = made.partition(b"\n")[2]
+            made = b"%08x\n%s" % (zlib.crc32(body), body)
+    elif which == "shared.toml":
         made = mutations.toml_case(rng, (b'database = "postgresql://localhost/merrow"\nfiles = ""\n# words\n',))
     elif which == "preview":
         made = mutations.case(rng, seeds.jpegs())
@@ -530,7 +535,7 @@ def make_kept(rng: random.Random) -> bytes:
 
 def read_kept(data: bytes, folder: Path) -> None:
     from refarchive.jobs.references import thumbnails
-    from refarchive.records import files, shared, tally
+    from refarchive.records import preview_sums, shared, tally
     from refarchive.search.vector_folder import LEVEL, VectorFolder
 
     which, _, content = data.partition(b"\0")
@@ -541,9 +546,20 @@ def read_kept(data: bytes, folder: Path) -> None:
     path.write_bytes(content)
     reader: dict[bytes, Callable[[], Any]] = {
         b"tally": lambda: tally.read(folder), b"level.json": lambda: VectorFolder(folder).level_at(),
-        b"preview": lambda: (files.preview_sound(path), thumbnails.thumbnail(path, 16)),
+        b"preview": lambda: (preview_sums.state(path), preview_sums.fits(path, None, 1600), thumbnails.thumbnail(path, 16)),
+        b"lists": lambda: _lists_in(content),
     }  # fmt: skip
     _each(reader.get(which, lambda: shared.read(folder)))
+
+
+def _lists_in(content: bytes) -> None:
+    """Anything but lists is a ValueError there, upon which every row is read; told here as damage, to be counted."""
+    from refarchive.search.lists import Lists
+
+    try:
+        Lists.from_bytes(content)
+    except ValueError as error:
+        raise ArchiveDamaged(f"The lists cannot be read: {error}.", "Have them made anew.") from None
 
 
 def make_linear(rng: random.Random) -> bytes:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from refarchive.jobs.kit import Kit
 from refarchive.jobs.references.signatures import write_whole
 from refarchive.records import leftovers
+from refarchive.records.bounded import read_bounded
 
 if TYPE_CHECKING:
     from refarchive.search.lists import Lists
@@ -95,11 +96,7 @@ def _path(kit: Kit) -> Path:
 def _read(kit: Kit) -> Lists:
     from refarchive.search.lists import Lists
 
-    with open(_path(kit), "rb") as file:
-        content = file.read(MOST_BYTES + 1)
-    if len(content) > MOST_BYTES:
-        raise ValueError("no lists are so long")
-    return Lists.from_bytes(content)
+    return Lists.from_bytes(read_bounded(_path(kit), MOST_BYTES))
 
 
 def _stamp(file: VectorFile, count: int) -> str:
