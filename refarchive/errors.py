@@ -172,3 +172,7 @@ class PublishRefused(RefArchiveError, ValueError):
     def __init__(self, problem: str, next_step: str = "", *, field: str = "", records: Sequence[str] = ()) -> None:
         super().__init__(problem, next_step, records=records)
         self.field = field
+
+
+class InUse(RefArchiveError, ValueError):
+    """A record cannot be removed because others stand on it."""

@@ -12,13 +12,14 @@ archive.check("first-light", "frame.jpg", out="print/check.html")
 from __future__ import annotations
 
 import os
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
+from refarchive.archive.asked import checked_region, shared_at
 from refarchive.errors import (
     BadDate,
     BadQuery,
@@ -56,7 +57,6 @@ if TYPE_CHECKING:
     from refarchive.jobs.kit import Kit
     from refarchive.jobs.planning.dossier import Written
     from refarchive.jobs.references.gather import GatherReport
-    from refarchive.records.shared import Shared
     from refarchive.search.finding import Findings
     from refarchive.search.trust import Trust
 
@@ -134,7 +134,7 @@ class Archive:
         """Make an archive in a folder that is empty or not there yet; see `refarchive.create`."""
         from refarchive.jobs.keeping import opening
 
-        opening.make(Path(folder), encoder, who, _shared(database, files))
+        opening.make(Path(folder), encoder, who, shared_at(database, files))
         return cls.open(folder, who=who)
 
     @classmethod
@@ -142,7 +142,7 @@ class Archive:
         """Make a folder of one's own for an archive that others share already; see `refarchive.join`."""
         from refarchive.jobs.keeping import opening
 
-        if (shared := _shared(database, files)) is None:
+        if (shared := shared_at(database, files)) is None:
             raise BadQuery("No database is named.", "Give its address: postgresql://HOST/DATABASE.")
         opening.join(Path(folder), who, shared)
         return cls.open(folder, who=who)
@@ -269,7 +269,7 @@ class Archive:
     def mark(self, name: str, region: Region, note: str = "") -> Detail:
         """Mark a detail of a picture: a region as fractions, with a note. The same region again takes the new note."""
         reference = self.reference(name)
-        checked = _checked_region(region)
+        checked = checked_region(region)
         if reference.kind == "text":
             raise BadQuery(
                 f"{reference.title!r} is a text.", "Mark details on pictures; passages are found by their words."
@@ -374,7 +374,7 @@ class Archive:
         from refarchive.jobs.planning.dossier import cut
         from refarchive.records.files import open_picture
 
-        checked = _checked_region(region) if region is not None else None
+        checked = checked_region(region) if region is not None else None
         try:
             reference = self.reference(str(like))
         except UnknownRecord:
@@ -596,58 +596,4 @@ class Archive:
                 kit.progress, kit.may_fetch = before
 
 
-def visible(text: str) -> str:
-    """Text for a terminal: control and direction marks made visible, line breaks too."""
-    from refarchive.sources.folder import shown_name
-
-    return shown_name(text, 100_000)
-
-
-def file_name(name: str) -> str:
-    """A name that every system takes for a file, near to the one given; its ending stays."""
-    from refarchive.records import names
-
-    return names.file_name(name)
-
-
-def sheet_columns() -> dict[str, str]:
-    """The columns a sheet may have, each with one sentence and the Dublin Core names that mean the same."""
-    from refarchive.sources.sheet import COLUMNS
-
-    return {c.name: c.meaning + (f" Also: {', '.join(c.also)}." if c.also else "") for c in COLUMNS}
-
-
-def _checked_region(region: Sequence[float]) -> Region:
-    try:
-        x, y, width, height = (float(value) for value in region)
-    except (TypeError, ValueError):
-        raise BadQuery("A region is four numbers.", "Give x, y, width, height as fractions from 0 to 1.") from None
-    inside = 0 <= x < 1 and 0 <= y < 1 and width > 0 and height > 0 and x + width <= 1.0001 and y + height <= 1.0001
-    if not inside:
-        raise BadQuery(
-            f"The region {x:g}, {y:g}, {width:g}, {height:g} is not inside the picture.",
-            "Give x, y, width, height as fractions from 0 to 1, x + width and y + height at most 1.",
-        )
-    return (x, y, min(width, 1 - x), min(height, 1 - y))
-
-
-__all__ = ["Archive", "BadDate", "RefArchiveError", "sheet_columns", "visible"]
-
-
-def _shared(database: str, files: PathLike) -> Shared | None:
-    from refarchive.records import postgres
-    from refarchive.records.shared import Shared
-
-    if not database:
-        if str(files):
-            raise BadQuery("A folder of originals is named, and no database.", "Leave it out, or name the database.")
-        return None
-    postgres.checked(database)
-    return Shared(database, str(Path(files).absolute()) if str(files) else "")
-
-
-def database_named(archive: str) -> str:
-    """The name of the database that an address means, "" for what is no address but a folder. Raises BadQuery."""
-    from refarchive.records import postgres
-
-    return postgres.checked(archive).get("dbname", "archive") if postgres.is_address(archive) else ""
+__all__ = ["Archive", "BadDate", "RefArchiveError"]

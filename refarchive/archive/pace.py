@@ -99,7 +99,7 @@ def bar(what: str, *, in_bytes: bool = False) -> Iterator[Progress]:
     """A bar on standard error, beginning with `what`, that is drawn as its progress is told."""
     from tqdm import tqdm
 
-    from refarchive.archive import visible
+    from refarchive.archive.telling import visible
 
     pacing = Pacing()
     shape = "{desc}: {percentage:3.0f}% |{bar}| {n_fmt} of {total_fmt}{postfix}"

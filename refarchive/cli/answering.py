@@ -23,7 +23,7 @@ _UNSHOWN = re.compile("[\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud
 
 def visible_text(text: str) -> str:
     """Text with control and direction marks made visible: a title must not move the cursor or turn the line."""
-    from refarchive.archive import visible
+    from refarchive.archive.telling import visible
 
     return visible(text)
 

@@ -39,7 +39,7 @@ def new(archive: str, folder: Path | None, encoder: str, files: Path | None, joi
     names and everybody mounts.
     """
     import refarchive
-    from refarchive.archive import database_named
+    from refarchive.archive.asked import database_named
 
     shared = database_named(archive)
     if not shared and (folder or files or join):
@@ -104,7 +104,7 @@ def gather(
     manifests (version 3) or JSON-LD with the pictures in their folder. A sheet alone gathers the files it names. Giving
     the same command again goes on where it stopped and opens nothing that has not changed.
     """
-    from refarchive.archive import sheet_columns
+    from refarchive.archive.telling import sheet_columns
 
     if columns:
         answer(as_json, sheet_columns(), lambda: (f"{k:12} {v}" for k, v in sheet_columns().items()))

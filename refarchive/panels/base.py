@@ -30,8 +30,9 @@ from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, Union, get_args, get_o
 
 import anywidget
 
-from refarchive.archive import Archive, file_name
+from refarchive.archive import Archive
 from refarchive.archive.pace import Pacing, counted
+from refarchive.archive.telling import file_name
 from refarchive.errors import BadQuery, RefArchiveError
 
 if TYPE_CHECKING:

@@ -11,7 +11,8 @@ import numpy as np
 import traitlets
 from PIL import Image
 
-from refarchive.archive import Archive, file_name
+from refarchive.archive import Archive
+from refarchive.archive.telling import file_name
 from refarchive.errors import BadQuery
 from refarchive.panels.base import NOTHING, Answer, Panel, answers, checked_region, drawn, jpeg, script, style
 from refarchive.records.model import PRESENCE

@@ -20,8 +20,8 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from refarchive.errors import AmbiguousName, ChangedMeanwhile, RecordRefused, RefArchiveError, UnknownRecord
-from refarchive.records import model, rests_on, rows, schema, selecting, sqlite
+from refarchive.errors import AmbiguousName, ChangedMeanwhile, RecordRefused, UnknownRecord
+from refarchive.records import model, rests_on, rows, schema, selecting, sqlite, taking_out
 from refarchive.records.families import Families
 from refarchive.records.hung import AfterTheShoot
 from refarchive.records.looked import Looked
@@ -29,7 +29,7 @@ from refarchive.records.shared import Shared, make, ready
 from refarchive.records.sql import listed_later
 from refarchive.records.sqlite import DATABASE, folded
 
-__all__ = ["DATABASE", "InUse", "Store", "folded", "now"]
+__all__ = ["DATABASE", "Store", "folded", "now"]
 
 MAX_HISTORY = 100_000
 
@@ -42,10 +42,6 @@ _LATEST = (
     .order_by(schema.history.c.number.desc())
     .limit(1)
 )
-
-
-class InUse(RefArchiveError, ValueError):
-    """A record cannot be removed because others stand on it."""
 
 
 def now() -> str:
@@ -187,29 +183,11 @@ class Store:
         it.
         """
         with self._writing() as connection:
-            before = self._reference(connection, reference)
-            if connection.execute(
-                sa.select(schema.family_member).where(schema.family_member.c.reference == reference)
-            ).first():
-                raise InUse(
-                    f"{before.title!r} is in a family.", "Take it out of its family first.", records=(reference,)
-                )
-            found = rests_on.scenes_on(connection, reference)
-            if found:
-                raise InUse(
-                    f"{before.title!r} is used in the scene {found[0]!r}.",
-                    "Take it out of that scene first.",
-                    records=(reference, *found),
-                )
-            query = sa.select(schema.detail).where(schema.detail.c.reference == reference)
-            details = [rows.row_to_detail(row) for row in connection.execute(query).mappings()]
-            selecting.drop_words(connection, reference)
-            for table in (schema.detail, schema.passage, schema.source_mark):
-                connection.execute(sa.delete(table).where(table.c.reference == reference))
-            connection.execute(sa.delete(schema.reference).where(schema.reference.c.id == reference))
-            for detail in details:
-                self._tell(connection, "removed", f"detail:{detail.id}", rows.plain(detail), None)
-            self._tell(connection, "removed", f"reference:{reference}", rows.plain(before), None)
+            self._tell_removed(connection, taking_out.reference(connection, self._reference(connection, reference)))
+
+    def _tell_removed(self, connection: sa.Connection, gone: taking_out.Gone) -> None:
+        for record, before in gone.items():
+            self._tell(connection, "removed", record, before, None)
 
     def _reference(self, connection: sa.Connection, reference: str) -> model.Reference:
         query = sa.select(schema.reference).where(schema.reference.c.id == reference)
@@ -334,22 +312,8 @@ class Store:
 
     def remove_detail(self, detail: str) -> None:
         """Take a detail out. Raises UnknownRecord, or InUse where a scene has it as evidence."""
-        table = schema.detail
         with self._writing() as connection:
-            row = connection.execute(sa.select(table).where(table.c.id == detail)).mappings().first()
-            if row is None:
-                raise UnknownRecord(f"There is no detail {detail!r}.", "Nothing was removed.")
-            used = sa.select(schema.evidence.c.scene).where(schema.evidence.c.detail == detail)
-            sited = sa.select(schema.scene.c.slug).where(rests_on.in_site(detail))
-            found = connection.execute(used.union(sited)).scalars().all()
-            if found:
-                raise InUse(
-                    f"The detail {detail!r} is evidence in the scene {found[0]!r}.",
-                    "Take it out of that scene first.",
-                    records=(detail, *found),
-                )
-            connection.execute(sa.delete(table).where(table.c.id == detail))
-            self._tell(connection, "removed", f"detail:{detail}", rows.plain(rows.row_to_detail(row)), None)
+            self._tell_removed(connection, taking_out.detail(connection, detail))
 
     def passages(self, reference: str | None = None) -> list[model.Passage]:
         """All passages, or those of one text, in reading order."""
@@ -443,17 +407,7 @@ class Store:
         """Take a scene out; the history keeps it. Raises UnknownRecord, or InUse where frames were shot for it."""
         with self._writing() as connection:
             row = self._scene_row(connection, slug)
-            shot = sa.select(schema.frame.c.id).where(schema.frame.c.scene == slug).order_by(schema.frame.c.number)
-            frames = connection.execute(shot).scalars().all()
-            if frames:
-                raise InUse(
-                    f"{len(frames)} frames were shot for the scene {slug!r}.",
-                    "Keep the scene, for its frames cannot be without one.",
-                    records=(slug, *frames),
-                )
-            before = rows.plain(rows.read_scene(connection, row))
-            connection.execute(sa.delete(schema.scene).where(schema.scene.c.slug == slug))
-            self._tell(connection, "removed", f"scene:{slug}", before, None)
+            self._tell_removed(connection, taking_out.scene(connection, slug, row))
 
     def _scene_row(self, connection: sa.Connection, slug: str) -> rows.Row:
         row = connection.execute(sa.select(schema.scene).where(schema.scene.c.slug == slug)).mappings().first()

@@ -10,8 +10,7 @@ from click.testing import CliRunner
 
 from refarchive.archive import Archive
 from refarchive.cli import cli
-from refarchive.errors import UnknownRecord
-from refarchive.records.store import InUse
+from refarchive.errors import InUse, UnknownRecord
 
 PLAN = """[scene]
 title = "Lamp"

@@ -10,10 +10,10 @@ import sqlalchemy as sa
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from refarchive.errors import ChangedMeanwhile, RecordRefused, UnknownRecord
+from refarchive.errors import ChangedMeanwhile, InUse, RecordRefused, UnknownRecord
 from refarchive.records import model, schema, sqlite
 from refarchive.records.model import Detail, Evidence, Figure, Intent, Need, NewReference, Passage, Scene, Swatch
-from refarchive.records.store import InUse, Store
+from refarchive.records.store import Store
 
 
 @pytest.fixture

@@ -21,6 +21,7 @@ from refarchive.errors import (
     AmbiguousName,
     ArchiveInTheWay,
     BadQuery,
+    InUse,
     RecordRefused,
     UnknownRecord,
 )
@@ -42,7 +43,7 @@ from refarchive.records.model import (
     When,
     Witness,
 )
-from refarchive.records.store import InUse, Store
+from refarchive.records.store import Store
 
 
 @pytest.fixture
