@@ -335,6 +335,7 @@ def test_a_stop_without_a_number_is_answered_in_words(panel: Any, number: Any) -
 def test_a_long_name_of_other_scripts_is_taken(panel: Any, name: str) -> None:
     asked = {"ask": "take", "number": 1, "with": {"name": name, "at": 0, "size": 3}}
     panel._received(None, asked, [b"abc"])
+    panel.wait(60)
     taken = Path(panel.told[-1]["answer"]["path"])
     assert taken.read_bytes() == b"abc"
     assert len(taken.name.encode()) <= 200
