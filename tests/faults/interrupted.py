@@ -38,7 +38,8 @@ from tests.faults import quick
 
 ROOT = Path(__file__).parents[2]
 COMMAND = """
-import sys
+import signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a run in the background is started with it ignored
 from tests.faults import quick
 quick.install()
 quick.light_palettes()
