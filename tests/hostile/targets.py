@@ -691,7 +691,7 @@ TARGETS: Mapping[str, Target] = {
     "dates": Target(make_dates, read_dates, short=300),
     "pasted": Target(_mixed(seeds.PASTED, mutations.csv_case, b";", b"\t", b","), read_pasted, short=200),
     "words": Target(_mixed(seeds.WORDS, mutations.line_case, b'"'), read_words, short=200),
-    "short": Target(_mixed(seeds.SHORT, mutations.line_case), read_short, short=150),
+    "short": Target(_mixed(seeds.SHORT, mutations.line_case), read_short, short=150, programs=True),
     "address": Target(_mixed(seeds.SHORT, mutations.line_case, b"http://", b"@", b"["), read_address, short=150),
     "vectors": Target(make_vectors, read_vectors, short=100),
     "signature": Target(make_signature, read_signature, short=100),
