@@ -389,7 +389,7 @@ def read_short(data: bytes, folder: Path) -> None:
     """A region, a colour, a chip, a day, a time, a subject, rights: whatever is typed in one line."""
     import click
 
-    from refarchive.archive import _checked_region
+    from refarchive.archive.asked import checked_region
     from refarchive.cli.answering import region_value
     from refarchive.looks import colour, munsell
     from refarchive.publish.photo_metadata import source_type
@@ -406,7 +406,7 @@ def read_short(data: bytes, folder: Path) -> None:
         except click.BadParameter:
             return
         assert found is not None
-        _checked_region(found)
+        checked_region(found)
 
     def fragment() -> None:
         found = fragments.region_in(text, 1000, 500)
