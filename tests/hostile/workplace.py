@@ -299,7 +299,7 @@ def verbs() -> tuple[tuple[str, str, Mapping[str, Any]], ...]:
     found = []
     for name in panels.__all__:
         kind = getattr(panels, name)
-        for verb, (method, _) in sorted(kind._verbs.items()):
+        for verb, (method, *_) in sorted(kind._verbs.items()):
             hints = get_type_hints(getattr(kind, method))
             hints.pop("return", None)
             found.append((name, verb, hints))
