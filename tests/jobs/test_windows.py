@@ -95,9 +95,9 @@ def test_the_page_and_the_command_say_what_was_found(crossing: Archive, tmp_path
     for call in best["calls"]:
         assert f"{call['local']} {call['what']}" in printed
     assert "Not for navigation or safety; use official tables." in printed
-    told = CliRunner().invoke(cli, ["site", str(crossing.folder), "pilots-crossing"]).output
+    told = CliRunner().invoke(cli, ["site", str(crossing.folder), "pilots-crossing"]).stdout
     assert f"{best['date']}  {best['from']} to {best['until']}" in told
-    got = CliRunner().invoke(cli, ["site", str(crossing.folder), "pilots-crossing", "--json"]).output
+    got = CliRunner().invoke(cli, ["site", str(crossing.folder), "pilots-crossing", "--json"]).stdout
     assert json.loads(got)["windows"] == json.loads(json.dumps(found))
     assert crossing.onsite.window_figure("pilots-crossing").axes
 
