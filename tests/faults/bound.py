@@ -8,11 +8,14 @@ from __future__ import annotations
 
 import ctypes
 import os
+import select
+import signal
 from collections.abc import Callable
 from pathlib import Path
 
 from refarchive.errors import RefArchiveError
 
+LONGEST_S = 300
 _VERSION = 0x20080522  # linux/capability.h, _LINUX_CAPABILITY_VERSION_3: two words of 32 bits
 _GIVEN_UP = 1 << 1 | 1 << 2 | 1 << 3  # CAP_DAC_OVERRIDE, CAP_DAC_READ_SEARCH, CAP_FOWNER
 
@@ -51,7 +54,8 @@ def give_up(folder: Path) -> None:
 def told_by(work: Callable[[], object], folder: Path) -> str:
     """Do something bound by permissions: the named problem it ended in, or "nothing went wrong".
 
-    In a process forked from this one, which has everything loaded. Raises RuntimeError as `give_up` does.
+    In a process forked from this one, which has everything loaded. Raises RuntimeError as `give_up` does, and
+    TimeoutError for work that hangs.
     """
     reading, writing = os.pipe()
     child = os.fork()
@@ -68,8 +72,13 @@ def told_by(work: Callable[[], object], folder: Path) -> str:
         os._exit(0)
     os.close(writing)
     with os.fdopen(reading, "rb") as pipe:
+        ended = bool(select.select([pipe], [], [], LONGEST_S)[0])
+        if not ended:
+            os.kill(child, signal.SIGKILL)
         told = pipe.read().decode()
     os.waitpid(child, 0)
+    if not ended:
+        raise TimeoutError(f"It had not ended after {LONGEST_S} s.")
     if told.startswith("RuntimeError"):
         raise RuntimeError(told)
     return told

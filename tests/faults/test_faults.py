@@ -12,7 +12,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -142,13 +142,16 @@ def test_a_folder_that_is_shut_while_it_is_gathered_into_is_named_and_loses_noth
     def shutter() -> None:
         """In this process, which may do what it likes: shut the folder when the other has come so far."""
         os.read(coming[0], 1)
-        kept.extend(sorted(reference_ids(place)))
-        for path in [place / what] if what != "the whole archive" else [place]:
-            for one in [path, *path.rglob("*")]:
-                shut[one] = one.stat().st_mode
-        for one in shut:
-            os.chmod(one, 0o555 if one.is_dir() else 0o444)
-        os.write(told_there[1], b".")
+        try:
+            kept.extend(sorted(reference_ids(place)))
+            path = place if what == "the whole archive" else place / what
+            below = [Path(at, name) for at, folders, files in os.walk(path) for name in (*folders, *files)]
+            for one in [path, *below]:
+                with suppress(FileNotFoundError):  # a half-made file, gone by now: the other still writes
+                    shut[one] = one.stat().st_mode
+                    os.chmod(one, 0o555 if one.is_dir() else 0o444)
+        finally:
+            os.write(told_there[1], b".")
 
     def progress(done: int, total: int, name: str) -> None:
         if done == 20:
@@ -162,6 +165,7 @@ def test_a_folder_that_is_shut_while_it_is_gathered_into_is_named_and_loses_noth
     other = threading.Thread(target=shutter)
     other.start()
     told = bound.told_by(work, tmp_path)
+    os.write(coming[1], b".")  # where the other never came so far, the thread still waits
     other.join()
     for path, mode in shut.items():
         if path.exists():
