@@ -108,9 +108,11 @@ def first(archive: Archive, out: Path) -> tuple[list[PlateRequest], list[list[tu
     made: dict[str, bytes] = {}
     prepare = job.prepare
 
-    def noted(kit: Kit, requests: Iterable[PlateRequest], references: Mapping[str, Reference]) -> dict[str, bytes]:
+    def noted(
+        kit: Kit, requests: Iterable[PlateRequest], references: Mapping[str, Reference], **more: int
+    ) -> dict[str, bytes]:
         asked.extend(requests)
-        made.update(prepare(kit, asked, references))
+        made.update(prepare(kit, asked, references, **more))
         return made
 
     job.prepare = noted  # type: ignore[assignment]
