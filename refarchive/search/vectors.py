@@ -29,6 +29,7 @@ from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import ArchiveDamaged, ArchiveTooNew, EncoderMismatch
 from refarchive.records.bounded import REFUSED, read_bounded
+from refarchive.records.files import settle
 
 if TYPE_CHECKING:
     import numpy as np
@@ -212,7 +213,7 @@ class VectorFile:
         half = self._sums_path().with_suffix(".part")
         _write(half, bytes(sums))
         os.replace(half, self._sums_path())
-        _sync_folder(self.folder)
+        settle(self.folder)
         return len(keys)
 
     def _without_sum(self) -> dict[str, int]:
@@ -374,7 +375,7 @@ class VectorFile:
         half = self.folder / f"{HEAD}.part"
         _write(half, json.dumps(head, ensure_ascii=False, indent=1).encode())
         os.replace(half, self.folder / HEAD)
-        _sync_folder(self.folder)
+        settle(self.folder)
 
     def _valid_keys(self) -> list[str]:
         try:
@@ -461,12 +462,3 @@ def _write(path: Path, content: bytes) -> None:
         file.write(content)
         file.flush()
         os.fsync(file.fileno())
-
-
-def _sync_folder(folder: Path) -> None:
-    with suppress(OSError):  # not every system lets a folder be opened
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

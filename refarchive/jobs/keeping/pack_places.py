@@ -1,8 +1,7 @@
-"""What packing and unpacking share: one run at a time to the same goal, and names brought to the disk."""
+"""What packing and unpacking share: one run at a time to the same goal, and whom it tells."""
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -33,13 +32,3 @@ def only_one(part: Path) -> Iterator[None]:
         with suppress(OSError):
             path.unlink()
         lock.release()
-
-
-def sync_folder(folder: Path) -> None:
-    """Bring what a folder lists to the disk, where the system can."""
-    with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

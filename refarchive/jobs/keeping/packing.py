@@ -38,8 +38,9 @@ from refarchive.jobs.keeping.pack_contents import (
     walked,
 )
 from refarchive.jobs.keeping.pack_database import copy_database, known_version, missing_originals, remove_database
-from refarchive.jobs.keeping.pack_places import Progress, only_one, sync_folder
+from refarchive.jobs.keeping.pack_places import Progress, only_one
 from refarchive.records import pack
+from refarchive.records.files import settle
 from refarchive.records.portable import Names
 from refarchive.records.shared import POINTER
 from refarchive.records.sqlite import DATABASE, named
@@ -254,4 +255,4 @@ def _settle(part: Path, file: Path) -> None:
         if os.path.lexists(file):
             raise in_the_way from None
         os.replace(part, file)
-    sync_folder(file.parent)
+    settle(file.parent)

@@ -20,8 +20,9 @@ from typing import Any, BinaryIO
 from refarchive.errors import ArchiveInTheWay, ArchiveMissing, ArchiveUnwritable, PackRefused, RefArchiveError
 from refarchive.jobs.keeping.pack_contents import travels
 from refarchive.jobs.keeping.pack_database import refuse_unknown, version_of
-from refarchive.jobs.keeping.pack_places import Progress, only_one, sync_folder
+from refarchive.jobs.keeping.pack_places import Progress, only_one
 from refarchive.records import pack
+from refarchive.records.files import settle
 from refarchive.records.sqlite import DATABASE
 
 _FOLDERS = ("originals", "previews", "vectors")
@@ -241,12 +242,12 @@ def _take_place(hidden: Path, folder: Path) -> None:
         raise ArchiveInTheWay(
             f"Something came to lie at {str(folder)!r} meanwhile.", "Move it away and give the same command again."
         ) from None
-    sync_folder(folder.parent)
+    settle(folder.parent)
 
 
 def _sync(path: Path) -> None:
     if path.is_dir():
-        sync_folder(path)
+        settle(path)
         return
     if os.name == "nt":  # where only what is open for writing can be synced
         return
