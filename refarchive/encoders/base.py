@@ -13,6 +13,7 @@ another, which may depend on the archive as a whole. Both fit this protocol:
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
@@ -28,6 +29,11 @@ if TYPE_CHECKING:
 
 Box = tuple[int, int, int, int]  # left, top, right, bottom in pixels, the last two beyond the part
 Progress = Callable[[int, int, str], None]  # done, of how many (0 unknown), what
+
+
+def cores() -> int:
+    """How many cores this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,6 @@ whole batch where the model runs, and the card works on while the next batch is 
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import nullcontext
@@ -18,7 +17,7 @@ from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from refarchive.encoders import sentences
-from refarchive.encoders.base import Box, Identity, PictureCodes
+from refarchive.encoders.base import Box, Identity, PictureCodes, cores
 
 if TYPE_CHECKING:
     import torch
@@ -45,10 +44,10 @@ class Running:
     @classmethod
     def on(cls, device: str) -> Running:
         """What was measured to be best on a device ("cuda", "cpu"); `tests/bench/encoding.py` measures it."""
-        cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+        available = cores()
         if device == "cuda":
-            return cls(batch=256, precision="float16", threads=min(8, cores), resizing="card")
-        return cls(batch=32, precision="float32", threads=min(2, cores))
+            return cls(batch=256, precision="float16", threads=min(8, available), resizing="card")
+        return cls(batch=32, precision="float32", threads=min(2, available))
 
 
 class OpenCLIP:

@@ -7,12 +7,12 @@ holds both side by side).
 
 from __future__ import annotations
 
-import os
 import threading
 from collections.abc import Callable, Collection, Iterable, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from refarchive.encoders.base import cores
 from refarchive.search.lists import NEAREST
 
 if TYPE_CHECKING:
@@ -225,8 +225,7 @@ def _products(matrix: Vectors, row: Vectors, places: NDArray[np.intp] | None = N
             end = min(start + PART, last)
             np.matmul(matrix[places[start:end]], row, out=found[start:end])
 
-    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    shards = max(1, min(cores, count // SHARD))
+    shards = max(1, min(cores(), count // SHARD))
     ends = [count * n // shards for n in range(shards + 1)]
     others = [threading.Thread(target=product, args=pair) for pair in pairwise(ends[1:])]
     for thread in others:

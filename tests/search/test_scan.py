@@ -1,5 +1,7 @@
 """The search over rows beside a plain product over the rows that are kept, in double precision."""
 
+import os
+
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
@@ -52,7 +54,7 @@ def test_shards_give_what_one_product_gives(monkeypatch, tmp_path):
     keys = [picture_key(f"ref-{n // 6}", n % 6) for n in range(len(rows))]
     monkeypatch.setattr(scan, "SHARD", 100)
     monkeypatch.setattr(scan, "PART", 50)
-    monkeypatch.setattr(scan.os, "sched_getaffinity", lambda _: {0, 1, 2}, raising=False)
+    monkeypatch.setattr(os, "sched_getaffinity", lambda _: {0, 1, 2}, raising=False)
     for kept in (None, {"ref-3"}, {f"ref-{n}" for n in range(0, 160, 4)}, {f"ref-{n}" for n in range(160)}):
         found = Index(keys, mapped).search_owned(rows[7], 50, owner, kept)
         assert [key for key, _ in found] == brute(keys, rows, rows[7], 50, kept)
