@@ -99,14 +99,28 @@ def encode(encoder: Encoder, pictures: Sequence[Pictured]) -> Coded:
     """Encode pictures, one at least, with their tiles. Nothing is written, and nothing of the archive is looked at."""
     import numpy as np
 
-    from refarchive.search.vectors import boxes
-
-    shown = [one.picture for one in pictures]
     return Coded(
         references=tuple(one.reference for one in pictures),
         palettes=np.stack([one.palette for one in pictures]),
-        codes=encode_parts(encoder, shown, [boxes(picture.size) for picture in shown]),
+        codes=codes_of(encoder, [one.picture for one in pictures]),
     )
+
+
+def codes_of(encoder: Encoder, pictures: Sequence[Image]) -> PictureCodes:
+    """Upright sRGB pictures with their tiles, encoded: a row for the whole and for each tile, picture after picture."""
+    from refarchive.search.vectors import boxes
+
+    return encode_parts(encoder, pictures, [boxes(picture.size) for picture in pictures])
+
+
+def opened(kit: Kit, references: Sequence[Reference]) -> Iterator[tuple[str, Image]]:
+    """Ids of picture references with their pictures, at the size of previews; a damaged original is left out."""
+    for reference in references:
+        try:
+            picture = open_picture(kit.files.original(reference.sha256, reference.suffix), longest=PREVIEW_SIDE)
+        except SourceRefused:
+            continue  # verify names it, and the rest goes on
+        yield reference.id, picture
 
 
 def keep(kit: Kit, coded: Coded) -> None:
@@ -218,13 +232,7 @@ def _pictures(kit: Kit, references: list[Reference]) -> int:
         file.drop([key for key in file.keys() if key not in wanted or key.partition("#")[0] in short])  # noqa: SIM118
     done = 0
     for start in range(0, len(todo), BATCH):
-        pictures = []
-        for reference in todo[start : start + BATCH]:
-            try:
-                picture = open_picture(kit.files.original(reference.sha256, reference.suffix), longest=PREVIEW_SIDE)
-            except SourceRefused:
-                continue  # the original is damaged: verify names it, and the rest goes on
-            pictures.append(Pictured.of(reference.id, picture))
+        pictures = [Pictured.of(*one) for one in opened(kit, todo[start : start + BATCH])]
         if pictures:
             _keep(kit, encode(kit.encoder, pictures))
         done += len(pictures)

@@ -10,11 +10,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from refarchive.encoders.base import encode_parts
-from refarchive.errors import ArchiveDamaged, ArchiveTooNew, EncoderMismatch, SourceRefused
+from refarchive.errors import ArchiveDamaged, ArchiveTooNew, EncoderMismatch
 from refarchive.jobs.kit import Kit
 from refarchive.jobs.references import index, listing
-from refarchive.records.files import PREVIEW_SIDE, open_picture
 from refarchive.records.model import Reference
 
 if TYPE_CHECKING:
@@ -122,17 +120,7 @@ def _fill(kit: Kit, likeness: VectorFile, meaning: VectorFile) -> int:
 
 
 def _encode(kit: Kit, references: Sequence[Reference], likeness: VectorFile, meaning: VectorFile) -> int:
-    from refarchive.search.vectors import boxes
-
-    pictures = []
-    for reference in references:
-        try:
-            path = kit.files.original(reference.sha256, reference.suffix)
-            pictures.append((reference.id, open_picture(path, longest=PREVIEW_SIDE)))
-        except SourceRefused:
-            continue  # the original is damaged: verify names it, and the rest goes on
+    pictures = dict(index.opened(kit, references))
     if pictures:
-        shown = [picture for _, picture in pictures]
-        codes = encode_parts(kit.encoder, shown, [boxes(picture.size) for picture in shown])
-        index.put_codes([reference for reference, _ in pictures], codes, likeness, meaning)
+        index.put_codes(list(pictures), index.codes_of(kit.encoder, list(pictures.values())), likeness, meaning)
     return len(pictures)
