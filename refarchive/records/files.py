@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import ArchiveDamaged, ArchiveUnwritable, SourceRefused
 from refarchive.records import leftovers, preview_sums
-from refarchive.records.bounded import open_regular
+from refarchive.records.bounded import open_regular, read_bounded
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -542,7 +542,7 @@ class Files:
     def vouch_for_preview(self, sha256: str) -> None:
         """Give a preview that carries no checksum one, its picture untouched. Raises ArchiveUnwritable."""
         goal = self.preview(sha256)
-        self._write_preview(goal, goal.read_bytes)
+        self._write_preview(goal, lambda: read_bounded(goal, preview_sums.LARGEST))
 
     def _write_preview(self, goal: Path, made: Callable[[], bytes]) -> None:
         name = ""

@@ -227,9 +227,9 @@ class VectorFile:
 
         if not places:
             return set()
-        rows = np.asarray(self.matrix(), np.float64)
-        with np.errstate(all="ignore"):
-            lengths = np.sqrt((rows * rows).sum(axis=1))
+        matrix = self.matrix()
+        with np.errstate(all="ignore"):  # a part of the mapped rows at a time, never a copy of all of them
+            lengths = np.sqrt(np.einsum("ij,ij->i", matrix, matrix, dtype=np.float64))
         wrong = ~np.isfinite(lengths) | (lengths == 0.0)
         if not wrong.all() and abs(np.median(lengths[~wrong]) - 1.0) < 1e-3:
             wrong |= np.abs(lengths - 1.0) > 1e-3
