@@ -278,27 +278,31 @@ class EvidenceDesk:
 
     # --- taking out -------------------------------------------------------------------------------------------------
 
-    def take_out(self, name: str) -> dict[str, str]:
-        """Take a reference out, with its details, passages and vectors; its original stays on the disk.
+    def take_out(self, *names: str) -> list[dict[str, str]]:
+        """Take references out, with their details, passages and vectors; their originals stay on the disk.
 
-        The history keeps what was said of it. Gathered again, it comes in anew. Returns its `id` and `title`. Raises
-        UnknownRecord, AmbiguousName, or InUse where a scene or a family stands on it; nothing is changed then.
+        The history keeps what was said of them. Gathered again, they come in anew. Returns `id` and `title` of each.
+        Raises UnknownRecord, AmbiguousName, or InUse where a scene or a family stands on one; nothing is changed then.
         """
         from refarchive.jobs.references import index
 
-        reference = self._archive.reference(name)
-        self._kit.store.remove_reference(reference.id)
+        gone = {one.id: one for one in map(self._archive.reference, names)}
+        self._kit.store.remove_reference(*gone)
         index.bring_up_to_date(self._kit)
-        return {"id": reference.id, "title": reference.title}
+        return [{"id": one.id, "title": one.title} for one in gone.values()]
 
-    def take_out_detail(self, detail: str) -> dict[str, str]:
-        """Take a marked detail out, by its id. Raises UnknownRecord, or InUse where a scene has it as evidence."""
-        found = self._kit.store.detail(detail)
-        self._kit.store.remove_detail(detail)
-        return {"id": detail, "title": found.note}
+    def take_out_detail(self, *details: str) -> list[dict[str, str]]:
+        """Take marked details out, by their ids. Raises UnknownRecord, or InUse where a scene has one as evidence;
+        nothing is changed then.
+        """
+        gone = {one.id: one for one in map(self._kit.store.detail, details)}
+        self._kit.store.remove_detail(*gone)
+        return [{"id": one.id, "title": one.note} for one in gone.values()]
 
-    def take_out_scene(self, slug: str) -> dict[str, str]:
-        """Take a scene out; its plan stays in the history. Raises UnknownRecord, or InUse where frames were shot."""
-        scene = self._archive.scene(slug)
-        self._kit.store.remove_scene(slug)
-        return {"id": slug, "title": scene.title}
+    def take_out_scene(self, *slugs: str) -> list[dict[str, str]]:
+        """Take scenes out; their plans stay in the history. Raises UnknownRecord, or InUse where frames were shot;
+        nothing is changed then.
+        """
+        gone = {one.slug: one for one in map(self._archive.scene, slugs)}
+        self._kit.store.remove_scene(*gone)
+        return [{"id": one.slug, "title": one.title} for one in gone.values()]

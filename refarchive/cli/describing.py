@@ -157,12 +157,13 @@ def debts(archive: Path, sheet: Path | None, filled: Path | None, as_json: bool)
 def take_out(archive: Path, names: tuple[str, ...], what: str | None, as_json: bool) -> None:
     """Take references out, by id or file name; or marked details, or scenes.
 
-    What a scene or a family stands on is refused. The history keeps what was said, originals stay on the disk.
+    What a scene or a family stands on is refused, with all that was named beside it. The history keeps what was said,
+    originals stay on the disk.
     """
     with opened_archive(archive) as opened:
         desk = opened.evidence
         by_kind = {None: desk.take_out, "detail": desk.take_out_detail, "scene": desk.take_out_scene}
-        gone = [by_kind[what](name) for name in names]
+        gone = by_kind[what](*names)
 
     def lines() -> Iterator[str]:
         for one in gone:

@@ -176,14 +176,15 @@ class Store:
                 )
             return after
 
-    def remove_reference(self, reference: str) -> None:
-        """Take a reference out, with its details, passages and marks; its original stays on the disk.
+    def remove_reference(self, *references: str) -> None:
+        """Take references out, with their details, passages and marks; their originals stay on the disk.
 
-        The history keeps what was said of it and of its details. Raises UnknownRecord, or InUse where a scene stands on
-        it.
+        The history keeps what was said of them and of their details. Raises UnknownRecord, or InUse where a scene
+        stands on one of them; none is taken out then.
         """
         with self._writing() as connection:
-            self._tell_removed(connection, taking_out.reference(connection, self._reference(connection, reference)))
+            for one in references:
+                self._tell_removed(connection, taking_out.reference(connection, self._reference(connection, one)))
 
     def _tell_removed(self, connection: sa.Connection, gone: taking_out.Gone) -> None:
         for record, before in gone.items():
@@ -310,10 +311,11 @@ class Store:
             raise UnknownRecord(f"There is no detail {detail!r}.", "Mark it on the picture first.")
         return rows.row_to_detail(row)
 
-    def remove_detail(self, detail: str) -> None:
-        """Take a detail out. Raises UnknownRecord, or InUse where a scene has it as evidence."""
+    def remove_detail(self, *details: str) -> None:
+        """Take details out, or none. Raises UnknownRecord, or InUse where a scene has one of them as evidence."""
         with self._writing() as connection:
-            self._tell_removed(connection, taking_out.detail(connection, detail))
+            for one in details:
+                self._tell_removed(connection, taking_out.detail(connection, one))
 
     def passages(self, reference: str | None = None) -> list[model.Passage]:
         """All passages, or those of one text, in reading order."""
@@ -403,11 +405,11 @@ class Store:
             )
             return after
 
-    def remove_scene(self, slug: str) -> None:
-        """Take a scene out; the history keeps it. Raises UnknownRecord, or InUse where frames were shot for it."""
+    def remove_scene(self, *slugs: str) -> None:
+        """Take scenes out, or none; the history keeps them. Raises UnknownRecord, or InUse where frames were shot."""
         with self._writing() as connection:
-            row = self._scene_row(connection, slug)
-            self._tell_removed(connection, taking_out.scene(connection, slug, row))
+            for one in slugs:
+                self._tell_removed(connection, taking_out.scene(connection, one, self._scene_row(connection, one)))
 
     def _scene_row(self, connection: sa.Connection, slug: str) -> rows.Row:
         row = connection.execute(sa.select(schema.scene).where(schema.scene.c.slug == slug)).mappings().first()

@@ -61,6 +61,18 @@ def test_what_a_scene_stands_on_is_refused(full: Archive) -> None:
         full.evidence.take_out("b.png")
 
 
+def test_of_several_all_are_taken_out_or_none(full: Archive) -> None:
+    full.plan(PLAN)
+    before = [one.id for one in full.references()]
+    for refused, error in ((("a.jpg", "b.png"), InUse), (("a.jpg", "nowhere.png"), UnknownRecord)):
+        with pytest.raises(error):
+            full.evidence.take_out(*refused)
+        assert [one.id for one in full.references()] == before
+    twice = full.evidence.take_out("a.jpg", "a.jpg", "letter.txt")
+    assert [one["title"] for one in twice] == ["a", "letter"]
+    assert full.verify().problems == []
+
+
 def test_the_command(full: Archive) -> None:
     full.plan(PLAN)
     (detail,) = full.details()
