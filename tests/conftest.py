@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 if "PYTEST_XDIST_WORKER" in os.environ:
     os.environ.setdefault("OMP_NUM_THREADS", "1")  # workers side by side: each one's threads would wait for the others'
 
-import numpy as np
 import pytest
 from drawn import draw
 from hypothesis import settings
-from PIL import Image
 from postgres_server import Server
+from tiny_encoder import TinyEncoder
 from xdist.scheduler import LoadFileScheduling
 
 import refarchive
@@ -48,31 +46,6 @@ class OneFileAWorker(LoadFileScheduling):
 def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> LoadFileScheduling:
     """How the tests are handed out, whatever --dist says."""
     return OneFileAWorker(config, log)
-
-
-class TinyEncoder:
-    """Mean colours of a 4 × 4 grid, and words by digest: quick, deterministic, and one space for both."""
-
-    def __init__(self, name: str, size: int = 48) -> None:
-        self._name, self._size = name, size
-
-    @property
-    def identity(self) -> base.Identity:
-        digest = hashlib.sha256(self._name.encode()).hexdigest()
-        return base.Identity(self._name, digest, self._size, 0, "4 × 4 mean colours")
-
-    def encode_pictures(self, pictures: Sequence[Image.Image]) -> base.PictureCodes:
-        rows = [np.asarray(p.resize((4, 4), Image.Resampling.BOX), np.float32).reshape(-1) - 127 for p in pictures]
-        stacked = np.stack(rows)[:, : self._size] + 1e-3 if rows else np.zeros((0, self._size), np.float32)
-        return base.PictureCodes((stacked / np.linalg.norm(stacked, axis=1, keepdims=True)).astype(np.float32), None)
-
-    def word_space(self, meaning: np.ndarray) -> np.ndarray:
-        return meaning
-
-    def encode_words(self, texts: Sequence[str]) -> np.ndarray:
-        rows = [np.frombuffer(hashlib.sha512(t.encode()).digest()[: self._size], np.uint8) for t in texts]
-        centred = np.stack(rows).astype(np.float32) - 127
-        return centred / np.linalg.norm(centred, axis=1, keepdims=True)
 
 
 base.register("tiny", lambda name, progress: TinyEncoder(name))

@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import TinyEncoder
 from drawn import draw
+from tiny_encoder import TinyEncoder
 
 import refarchive
 from refarchive.archive import Archive

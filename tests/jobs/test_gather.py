@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 import sqlalchemy
 import tifffile
-from conftest import TinyEncoder
 from drawn import draw
 from PIL import Image
+from tiny_encoder import TinyEncoder
 
 import refarchive
 from refarchive.archive import Archive

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import TinyEncoder
+from tiny_encoder import TinyEncoder
 
 import refarchive
 from refarchive.archive import Archive
