@@ -20,7 +20,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -280,19 +280,24 @@ def kill(kind: Kind, count: int, seed: int, place: Path) -> tuple[Counter[str], 
     return outcomes, wrong
 
 
-def main() -> int:
-    """Kill as often as asked, and tell."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--kills", type=int, default=200, help="over all kinds")
+Harm = Callable[[Kind, int, int, Path], tuple[Counter[str], list[str]]]  # kind, how often, seed, an empty folder
+
+
+def command(harm: Harm, counted: str, often: int, kinds: Sequence[Kind], description: str | None) -> int:
+    """The command that does harm to each kind of work, so often over all, and tells; 1 where anything was wrong."""
+    parser = argparse.ArgumentParser(description=description, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument(
+        f"--{counted}", dest="often", type=int, default=often, metavar=counted.upper(), help="over all kinds"
+    )
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--kind", action="append", choices=[kind.name for kind in KINDS])
+    parser.add_argument("--kind", action="append", choices=[kind.name for kind in kinds])
     asked = parser.parse_args()
     quick.install()
-    kinds = [kind for kind in KINDS if not asked.kind or kind.name in asked.kind]
+    wanted = [kind for kind in kinds if not asked.kind or kind.name in asked.kind]
     failed = False
-    for kind in kinds:
+    for kind in wanted:
         with tempfile.TemporaryDirectory() as place:
-            outcomes, wrong = kill(kind, -(-asked.kills // len(kinds)), asked.seed, Path(place))
+            outcomes, wrong = harm(kind, -(-asked.often // len(wanted)), asked.seed, Path(place))
         print(f"{kind.name}: {dict(outcomes)}", flush=True)
         for one in wrong:
             print(f"  {one}")
@@ -301,4 +306,4 @@ def main() -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(command(kill, "kills", 200, KINDS, __doc__))

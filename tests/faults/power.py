@@ -13,14 +13,12 @@ cut off at any byte, or left as zeros; a checkpoint under way is left as it is.
 
 from __future__ import annotations
 
-import argparse
 import os
 import pickle
 import random
 import shutil
 import stat
 import sys
-import tempfile
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -30,7 +28,7 @@ from typing import Any
 from sqlalchemy.engine.default import DefaultDialect
 
 from refarchive.records.store import DATABASE, Store
-from tests.faults import kills, quick
+from tests.faults import kills
 
 KINDS = [kind for kind in kills.KINDS if kind.name in ("gather", "reencode", "pack", "unpack")]
 SECTOR = 512
@@ -248,25 +246,5 @@ def lose(
     return outcomes, wrong
 
 
-def main() -> int:
-    """Take the power away as often as asked, and tell."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--losses", type=int, default=100, help="over all kinds")
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--kind", action="append", choices=[kind.name for kind in KINDS])
-    asked = parser.parse_args()
-    quick.install()
-    kinds = [kind for kind in KINDS if not asked.kind or kind.name in asked.kind]
-    failed = False
-    for kind in kinds:
-        with tempfile.TemporaryDirectory() as place:
-            outcomes, wrong = lose(kind, -(-asked.losses // len(kinds)), asked.seed, Path(place))
-        print(f"{kind.name}: {dict(outcomes)}", flush=True)
-        for one in wrong:
-            print(f"  {one}")
-        failed |= bool(wrong)
-    return int(failed)
-
-
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(kills.command(lose, "losses", 100, KINDS, __doc__))
