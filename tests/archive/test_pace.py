@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from tqdm import tqdm
 
 from refarchive.archive.pace import Pace, Pacing, counted
 
@@ -44,6 +45,14 @@ def test_an_even_run_is_reckoned_as_by_hand(clock: Clock) -> None:
     assert pace.per_second == pytest.approx(40, rel=0.03)
     assert pace.left_s == pytest.approx(9_600 / 40, rel=0.03)
     assert pace.words == "40 a second, about 4 minutes left"
+
+
+def test_an_even_run_is_reckoned_as_by_tqdm(clock: Clock) -> None:
+    """Against tqdm's own meter, which has the mean speed since the beginning."""
+    pace = steps(Pacing(clock), clock, 400, 0.025, 10_000)
+    told = tqdm.format_meter(400, 10_000, 10.0, bar_format="{rate_fmt} {remaining}")
+    assert told == "40.00it/s 04:00"
+    assert (pace.per_second, pace.left_s) == (pytest.approx(40, rel=0.03), pytest.approx(4 * 60, rel=0.03))
 
 
 def test_what_was_done_before_is_no_speed(clock: Clock) -> None:

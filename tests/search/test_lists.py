@@ -66,6 +66,13 @@ def test_what_is_found_of_the_nearest_is_what_the_trial_said(rows: np.ndarray, p
     assert "%" in index.told
 
 
+def test_the_lists_read_are_those_that_hold_the_nearest(rows: np.ndarray, parted: Lists) -> None:
+    """By themselves, against NumPy's products with every row: an index would hide a miss by reading all rows."""
+    questions = gathered(COUNT + 100)[COUNT:]
+    held = [len(nearest(rows, question, 20) & set(parted.near(question).tolist())) / 20 for question in questions]
+    assert np.mean(held) >= 0.98
+
+
 def test_a_question_like_nothing_there_is_answered_from_all_rows(rows: np.ndarray, parted: Lists) -> None:
     keys = [picture_key(f"ref-{n}") for n in range(COUNT)]
     index, plain = Index(keys, rows), Index(keys, rows)
