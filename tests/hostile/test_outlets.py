@@ -117,7 +117,7 @@ TABLE = {
     ("jobs/choosing/printing.py", "file name"): FOLDERS,  # a slug and a number
     ("jobs/references/press.py", "file name"): FOLDERS,
     ("jobs/references/leaving.py", "by hand"): FOLDERS,  # files named by letters, digits and hyphens
-    ("jobs/choosing/putting_out.py", "file name"): "jobs/test_putting_out.py::test_what_goes_out_has_a_name_that_every_disk_takes",
+    ("jobs/choosing/putting_out.py", "file name"): "jobs/choosing/test_putting_out.py::test_what_goes_out_has_a_name_that_every_disk_takes",
     ("jobs/choosing/series_pages.py", "file name"): NAMES,  # slug_of
     ("jobs/references/signatures.py", "file name"): OURS,
     ("jobs/keeping/pack_places.py", "file name"): OURS,

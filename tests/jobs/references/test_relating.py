@@ -20,7 +20,7 @@ from refarchive.jobs.references.relating import FamilyProposal, groups
 from refarchive.looks import signatures as looking
 from refarchive.records.model import Family, FamilyMember
 
-SAMPLES = Path(__file__).parents[2] / "sample_refs"
+SAMPLES = Path(__file__).parents[3] / "sample_refs"
 PORTRAIT, COLOURED, MIRRORED = (f"pictures/gatherer-portrait{end}.jpg" for end in ("", "-coloured", "-mirrored"))
 ENGRAVING, CROP = "pictures/gatherers-engraving.jpg", "pictures/gatherers-engraving-crop.jpg"
 EXPECTED = {

@@ -110,7 +110,7 @@ def test_two_people_editing_at_once_lose_nothing(shared, tmp_path: Path) -> None
         started = [
             subprocess.Popen(
                 [sys.executable, "-c", EDITOR, str(folder), who, str(rounds)],
-                stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=Path(__file__).parents[2],
+                stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=Path(__file__).parents[3],
             )
             for who, folder in zip(people, (one.folder, other.folder), strict=True)
         ]  # fmt: skip
