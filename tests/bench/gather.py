@@ -24,8 +24,8 @@ from refarchive.search.vectors import boxes
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from conftest import TinyEncoder
 from drawn import draw
+from tiny_encoder import TinyEncoder
 
 PICTURES, SMALL = 64, 10_000
 SIZE = (3600, 2400)

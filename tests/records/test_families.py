@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from refarchive.errors import RecordRefused, UnknownRecord
+from refarchive.errors import InUse, RecordRefused, UnknownRecord
 from refarchive.records.model import FamilyMember, NewReference, Reference
-from refarchive.records.store import InUse, Store
+from refarchive.records.store import Store
 
 A, B, C, D = (f"ref-{letter * 12}" for letter in "abcd")
 
