@@ -42,7 +42,7 @@ import signal, sys
 signal.signal(signal.SIGINT, signal.default_int_handler)  # a run in the background is started with it ignored
 from tests.faults import quick
 quick.install()
-quick.light_palettes()
+quick.light_palettes(float(sys.argv.pop(1)))
 from refarchive.cli import main
 main()
 """
@@ -85,12 +85,12 @@ def sources(folder: Path, pictures: int) -> Path:
     return folder
 
 
-def started(place: Path, archive: Path) -> subprocess.Popen[str]:
-    """The command that gathers, in a process of its own."""
+def started(place: Path, archive: Path, pause_s: float = 0.0) -> subprocess.Popen[str]:
+    """The command that gathers, in a process of its own; a pause makes each picture take so long at least."""
     words = ("gather", str(archive), str(place / "scans"), "--sheet", str(place / "sheet.csv"), "--json")
     return subprocess.Popen(
-        [sys.executable, "-c", COMMAND, *words], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        [sys.executable, "-c", COMMAND, str(pause_s), *words], cwd=ROOT, stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL, text=True, env={**os.environ, "PYTHONPATH": str(ROOT)},
     )  # fmt: skip
 
 
@@ -110,9 +110,11 @@ def count(archive: Path) -> int:
         return found
 
 
-def interrupt(place: Path, archive: Path, at_count: int, after_s: float, how: signal.Signals) -> str:
+def interrupt(
+    place: Path, archive: Path, at_count: int, after_s: float, how: signal.Signals, pause_s: float = 0.0
+) -> str:
     """Gather until a number of references is stored, and a moment longer; how it ended."""
-    work = started(place, archive)
+    work = started(place, archive, pause_s)
     while work.poll() is None and count(archive) < at_count:
         time.sleep(0.01)
     time.sleep(after_s)
@@ -123,8 +125,12 @@ def interrupt(place: Path, archive: Path, at_count: int, after_s: float, how: si
     )
 
 
-def run(place: Path, pictures: int, interruptions: int, seed: int) -> Outcome:
-    """Gather with and without interruptions, and compare."""
+def run(place: Path, pictures: int, interruptions: int, seed: int, pause_s: float = 0.0) -> Outcome:
+    """Gather with and without interruptions, and compare.
+
+    Every interruption but the early ones comes after references of its own run were stored: what comes before a run has
+    begun, or after it has ended, interrupts nothing. With few pictures a pause sees to it that none ends too soon.
+    """
     drawn = random.Random(seed)
     sources(place / "scans", pictures)
     for name in ("whole", "interrupted"):
@@ -138,7 +144,8 @@ def run(place: Path, pictures: int, interruptions: int, seed: int) -> Outcome:
     for number, (moment, how) in enumerate(zip(moments, kinds, strict=True)):
         early = number % 4 == 3
         after_s = drawn.uniform(0.0, EARLY_S if early else LATE_S)
-        ended = interrupt(place, archive, 0 if early else round(moment * whole), after_s, how)
+        at_count = 0 if early else max(round(moment * whole), count(archive) + 1)
+        ended = interrupt(place, archive, at_count, after_s, how, pause_s)
         outcome.signals[ended] += 1
         outcome.kept.append(count(archive))
     gathered(place, archive)

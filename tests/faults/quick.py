@@ -6,6 +6,7 @@ What is tested is how files and rows come to the disk, which does not depend on 
 from __future__ import annotations
 
 import hashlib
+import time
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -76,10 +77,14 @@ def install() -> None:
     sentences.shared = lambda: light  # type: ignore[assignment,return-value]
 
 
-def light_palettes() -> None:
-    """Put mean colours in place of palettes, which take most of the time of a small picture, in this process."""
+def light_palettes(pause_s: float = 0.0) -> None:
+    """Put mean colours in place of palettes, which take most of the time of a small picture, in this process.
+
+    With a pause each takes so long at least: a run of few pictures can then be met before it ends.
+    """
 
     def row(picture: np.ndarray) -> np.ndarray:
+        time.sleep(pause_s)
         small = Image.fromarray(picture).resize((4, 4), Image.Resampling.BOX)
         return np.resize(np.asarray(small, np.float32).reshape(-1), palettes.WIDTH)
 

@@ -23,14 +23,14 @@ def light(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_interrupted_gathering_ends_as_if_it_had_not_been(tmp_path: Path) -> None:
-    outcome = interrupted.run(tmp_path, 60, 3, seed=1)
+    outcome = interrupted.run(tmp_path, 100, 3, seed=1, pause_s=0.05)
     assert outcome.wrong == []
     assert outcome.signals["SIGKILL"] >= 1
     assert outcome.signals["SIGINT"] >= 1
-    assert 0 < outcome.kept[0] < 63
-    assert outcome.compared["reference"] == 63
-    assert outcome.compared["vectors likeness"] == 6 * 60
-    assert outcome.compared["previews"] == 60
+    assert 0 < outcome.kept[0] < 103
+    assert outcome.compared["reference"] == 103
+    assert outcome.compared["vectors likeness"] == 6 * 100
+    assert outcome.compared["previews"] == 100
 
 
 def change(statement: str) -> Callable[[Path], None]:
