@@ -1,7 +1,8 @@
 """Gathering: folders, files and a sheet into the archive, in batches that are each complete or not there at all.
 
-Files are kept and decoded ahead in threads, and the encoder has a thread of its own: while it works on one batch, the
-next is collected and stored, and what it made of the last is written. A batch is stored in one transaction; vectors
+Files are kept and decoded ahead in threads, and the encoder has a thread of its own, which gets pictures a few at a
+time as they are collected: while it works on one batch, the next is collected and stored, and what it made of the last
+is written. A batch is stored in one transaction; vectors
 follow, and what an interruption left without vectors is made up for at the end of the next run
 (`index.bring_up_to_date`). A place that has not changed since it was last seen (size and time of change) is not opened
 again.
@@ -40,6 +41,7 @@ _Row = TypeVar("_Row", bound=SheetRow)
 OF_PAGE = "#page="  # stands before the number of a page, behind the name of its PDF
 ASKED = 500  # places whose references are read at once
 BATCH = 16  # references stored in one transaction
+TOGETHER = 4  # pictures given to the encoder at a time: with a whole batch it would have to wait for all of the first
 AHEAD = 24  # files prepared ahead of what is collected
 TEXT_SUFFIXES = {".txt": "text/plain", ".text": "text/plain", ".md": "text/markdown", ".markdown": "text/markdown"}
 
@@ -132,7 +134,9 @@ class _Run:
         self.batch: list[_Prepared] = []
         self.taken: set[str] = set()  # digests of the originals that this run brought, stored yet or not
         self.encoding = ThreadPoolExecutor(1, thread_name_prefix="encode")  # begun with the first batch
-        self.coded: Future[Coded] | None = None  # of the batch stored last
+        self.pictures: list[Pictured] = []  # of the batch, not given to the encoder yet
+        self.coding: list[Future[Coded]] = []  # of the batch
+        self.coded: list[Future[Coded]] = []  # of the batch stored last
         self.marks: dict[str, dict[str, SourceMark]] = {}
         self.read: dict[str, Reference] = {}  # some of those that rows speak of, as they now are
         self.objects: list[SheetRow] = []
@@ -461,6 +465,8 @@ class _Run:
             self.batch += new
             self.taken |= {one.reference.sha256 for one in new}
             self.report.notices += [one.notice for one in new if one.notice]
+            self.pictures += [one.pictured for one in new if one.pictured is not None]
+            self._encode(TOGETHER)
             if len(self.batch) >= BATCH:
                 self._store()
         if place.remote is not None:
@@ -503,15 +509,19 @@ class _Run:
             [NewReference(p.reference, p.passages, (p.mark,) if p.mark is not None else ()) for p in batch]
         )
         self.report.added += len(batch)
-        pictures = [p.pictured for p in batch if p.pictured is not None]
-        before, self.coded = self.coded, None
-        if pictures:
-            self.coded = self.encoding.submit(index.encode, self.kit.encoder, pictures)
+        self._encode(1)
+        before, self.coded, self.coding = self.coded, self.coding, []
         self._keep_vectors(before)
 
-    def _keep_vectors(self, coded: Future[Coded] | None) -> None:
-        if coded is not None:
-            index.keep(self.kit, coded.result())
+    def _encode(self, least: int) -> None:
+        """Give the encoder the pictures that wait, in parts of `TOGETHER`, as long as there are so many."""
+        while len(self.pictures) >= least:
+            part, self.pictures = self.pictures[:TOGETHER], self.pictures[TOGETHER:]
+            self.coding.append(self.encoding.submit(index.encode, self.kit.encoder, part))
+
+    def _keep_vectors(self, coded: Sequence[Future[Coded]]) -> None:
+        if coded:
+            index.keep(self.kit, [part.result() for part in coded])
 
     def take_objects(self) -> None:
         """Object records: rows of the sheet without a file."""

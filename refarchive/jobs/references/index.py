@@ -123,10 +123,23 @@ def opened(kit: Kit, references: Sequence[Reference]) -> Iterator[tuple[str, Ima
         yield reference.id, picture
 
 
-def keep(kit: Kit, coded: Coded) -> None:
-    """Append what was encoded to the vector files. Raises as `alone`."""
+def keep(kit: Kit, coded: Sequence[Coded]) -> None:
+    """Append what was encoded, one part at least, to the vector files. Raises as `alone`."""
     with alone(kit):
-        _keep(kit, coded)
+        _keep(kit, _joined(coded))
+
+
+def _joined(coded: Sequence[Coded]) -> Coded:
+    import numpy as np
+
+    meaning = [one.codes.meaning for one in coded if one.codes.meaning is not None]
+    return Coded(
+        references=tuple(reference for one in coded for reference in one.references),
+        palettes=np.concatenate([one.palettes for one in coded]),
+        codes=PictureCodes(
+            np.concatenate([one.codes.likeness for one in coded]), np.concatenate(meaning) if meaning else None
+        ),
+    )
 
 
 def _keep(kit: Kit, coded: Coded) -> None:
