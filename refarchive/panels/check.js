@@ -84,9 +84,9 @@ function checkPanel(model, el) {
 
   function fillScene() {
     const own = chosenScene();
-    words.replaceChildren(own?.words ?? "");
-    kept.replaceChildren(h("option", { value: "" }, "choose a frame"), ...(own?.frames ?? []).map((one) => h("option", { value: one.id }, one.name)));
-    beside_.forEach((one, place) => one.replaceChildren(h("option", { value: "" }, place ? "nothing more" : "choose a reference"), ...(own?.references ?? []).map(({ id, title }) => h("option", { value: id }, title))));
+    refill(words, own?.words ?? "");
+    refill(kept, h("option", { value: "" }, "choose a frame"), ...(own?.frames ?? []).map((one) => h("option", { value: one.id }, one.name)));
+    beside_.forEach((one, place) => refill(one, h("option", { value: "" }, place ? "nothing more" : "choose a reference"), ...(own?.references ?? []).map(({ id, title }) => h("option", { value: id }, title))));
   }
   scene.addEventListener("change", () => { current = null; look.hidden = after.hidden = print_.hidden = true; fillScene(); });
   kept.addEventListener("change", () => { upload_ = linear_ = file.value = rawFile.value = ""; said.departures = {}; said.needs = {}; });
@@ -126,17 +126,17 @@ function checkPanel(model, el) {
     compare.frame(url, current.frame.source_name);
     marker.image.src = url;
     marker.region = null;
-    plotted.replaceChildren();
+    refill(plotted);
     showLines(current.lines);
-    facts.replaceChildren(...current.facts.flatMap((one) => [h("dt", {}, one.name), h("dd", {}, one.words)]));
-    studies.replaceChildren(...current.studies.map((one, place) => h(
+    refill(facts, ...current.facts.flatMap((one) => [h("dt", {}, one.name), h("dd", {}, one.words)]));
+    refill(studies, ...current.studies.map((one, place) => h(
       "figure", {}, h("img", { src: shelf.url(rest[place], "image/png"), alt: `The frame: ${one.name.toLowerCase()}` }),
       h("figcaption", { class: "ra-caption" }, h("b", {}, one.name), ` ${one.words}`),
     )));
     showNeeds();
     showViewings(current.viewings);
     look.hidden = after.hidden = print_.hidden = false;
-    paper.replaceChildren();
+    refill(paper);
     told.say(`Checked; ${current.earlier} ${current.earlier === 1 ? "check" : "checks"} of this frame kept.`);
     beside();
   }
@@ -146,7 +146,7 @@ function checkPanel(model, el) {
     if (!got) return;
     plotShelf.clear();
     const alt = "How much of the picture is at most so light, as curves; the main colours, as bars";
-    plotted.replaceChildren(h("img", { class: "ra-plot", src: plotShelf.url(got.pictures[0], "image/png"), alt }));
+    refill(plotted, h("img", { class: "ra-plot", src: plotShelf.url(got.pictures[0], "image/png"), alt }));
     told.say("");
   }
 
@@ -189,7 +189,7 @@ function checkPanel(model, el) {
         h("dl", { class: "ra-facts" }, [["Target", line.target], ["Frame", line.frame], ["Difference", line.difference], ["Tolerance", line.tolerance]].flatMap(([said, value]) => [h("dt", {}, said), h("dd", {}, figure(value, line), typeof value === "number" && !PERCENT.includes(line.measure) ? ` ${line.unit}` : "")])),
         h("p", { class: "ra-small" }, line.note)),
       line.against === "intent" && line.verdict === "outside" ? h("details", {}, h("summary", { "aria-label": `It is meant that way: ${name}` }, "It is meant that way"), depart(line)) : null);
-    lines.replaceChildren(
+    refill(lines,
       own.length ? list(own.map((line) => row(line, line.measure)), "Lines against the intent") : h("p", {}, "The intent sets nothing to measure against."),
       own.some((line) => line.remedy) ? h("p", { class: "ra-small" }, "Each change was tried alone; they do not add up.") : null,
       h("details", { class: "ra-gap" }, h("summary", {}, `Against ${new Set(others.map((line) => line.against)).size} references`),
@@ -208,7 +208,7 @@ function checkPanel(model, el) {
 
   function showNeeds() {
     const known = Object.fromEntries(current.lines.filter((line) => line.measure === "need").map((line) => [line.label, line]));
-    needs.replaceChildren(...current.scene.needs.map((need) => {
+    refill(needs, ...current.scene.needs.map((need) => {
       const line = known[need.name];
       const list = choice([["", "not said"], ...presence.map((one) => [one, one])], { change: (event) => { if (event.target.value) said.needs[need.slug] = event.target.value; else delete said.needs[need.slug]; } });
       if (presence.includes(line?.frame)) list.value = line.frame;
@@ -233,8 +233,8 @@ function checkPanel(model, el) {
   }
 
   const showViewings = ({ viewers, understood, misread, neither, sentences, said: heard }) => {
-    if (!viewers) return viewed.replaceChildren(h("p", {}, "Nobody's words are kept yet."));
-    viewed.replaceChildren(
+    if (!viewers) return refill(viewed, h("p", {}, "Nobody's words are kept yet."));
+    refill(viewed,
       h("p", {}, `${viewers} viewers: ${understood} said what was meant, ${misread} a misreading, ${neither} neither.`),
       h("ul", { class: "ra-list", "aria-label": "Sentences" }, sentences.map((one) => h("li", {}, `${one.viewers} · ${one.kind}: ${one.sentence}`))),
       h("ul", { class: "ra-list", "aria-label": "What was said" }, heard.map((one) => h("li", {}, `“${one.words}” ${one.kind || "neither"}`))),
@@ -245,7 +245,7 @@ function checkPanel(model, el) {
     const got = await atLength(told, ask, [print_], "Setting the pages", "report", { scene: current.scene.slug, frame: current.frame.id });
     if (!got) return;
     paperShelf.clear();
-    paper.replaceChildren(h("a", { href: paperShelf.url(got.pictures[0], "application/pdf"), download: got.answer.name }, `Save ${got.answer.name}`));
+    refill(paper, h("a", { href: paperShelf.url(got.pictures[0], "application/pdf"), download: got.answer.name }, `Save ${got.answer.name}`));
     told.say("The report is made.");
   }
 
@@ -299,7 +299,7 @@ function comparison() {
     swap.hidden = mode !== "instead";
     const [x, y] = at.map((part) => (0.5 - part) * (1 - 1 / zoom.value) * 100);
     for (const image of [left, right, over, ...more]) image.style.transform = `scale(${zoom.value}) translate(${x}%, ${y}%)`;
-    if (mode !== "over") captions.replaceChildren(mode === "instead" ? names[shown] : (mode === "beside" ? names : names.slice(0, 2)).filter(Boolean).join("  |  "));
+    if (mode !== "over") refill(captions, mode === "instead" ? names[shown] : (mode === "beside" ? names : names.slice(0, 2)).filter(Boolean).join("  |  "));
   };
   way.addEventListener("change", () => { over.removeAttribute("src"); draw(); if (way.value === "over") self.onOverlay?.(); });
   line.addEventListener("input", draw);
@@ -337,7 +337,7 @@ function comparison() {
   self.overlay = (url, words) => {
     if (url) over.src = url; else over.removeAttribute("src");
     draw();
-    captions.replaceChildren(`${url ? "The frame half over the reference, to look at; no word hangs on it." : "Not laid over each other."} ${words}`);
+    refill(captions, `${url ? "The frame half over the reference, to look at; no word hangs on it." : "Not laid over each other."} ${words}`);
   };
   draw();
   return self;

@@ -73,7 +73,7 @@ function rowSet(key, addWords, emptyRow, row) {
     onChange: null,
     read,
     element: h("div", {}, ground, h("div", { class: "ra-row" }, button(addWords, () => { put(emptyRow()); self.onChange?.(); }))),
-    put: (values) => { rows = []; ground.replaceChildren(); values.forEach(put); self.onChange?.(); },
+    put: (values) => { rows = []; refill(ground); values.forEach(put); self.onChange?.(); },
     fill: (values) => { self.put(values[key] ?? []); was = read(); },
     changed: () => (same(read(), was) ? {} : { [key]: read() }),
     restore: (values) => { if (key in values) self.put(values[key]); },
@@ -116,9 +116,9 @@ function paletteSet() {
   });
   const draw = () => {
     const all = rows.read();
-    strip.replaceChildren(...all.map(swatch));
+    refill(strip, ...all.map(swatch));
     const whole = all.reduce((total, one) => total + (parseFloat(String(one.share).replace(",", ".")) || 0), 0);
-    sum.replaceChildren(all.length ? `The shares add up to ${Math.round(10 * whole) / 10} %; they are to make 100.` : "No colours are set: the palette is not checked.");
+    refill(sum, all.length ? `The shares add up to ${Math.round(10 * whole) / 10} %; they are to make 100.` : "No colours are set: the palette is not checked.");
     strip.hidden = !all.length;
   };
   rows.onChange = draw;

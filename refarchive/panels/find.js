@@ -28,7 +28,7 @@ function findPanel(model, el) {
   const file = h("input", { type: "file", accept: "image/*" });
   const likeWords = h("p", { class: "ra-hint" });
   const marker = regionMarker("The picture to find alike", (region) => {
-    regionWords.replaceChildren(region ? regionSaid(region) : "The whole picture counts. Draw a box to ask for a part.");
+    refill(regionWords, region ? regionSaid(region) : "The whole picture counts. Draw a box to ask for a part.");
   });
   const regionWords = h("p", { class: "ra-hint" });
   const likeArea = h(
@@ -99,7 +99,7 @@ function findPanel(model, el) {
   async function lookUp() {
     const got = await atLength(told, ask, [], "Looking up subjects", "subjects", { words: subject.value });
     if (!got) return;
-    offered.replaceChildren(...got.answer.subjects.map(({ code, text }) => button(`${code} ${text}`, () => { subject.value = code; offered.replaceChildren(); subject.focus(); })));
+    refill(offered, ...got.answer.subjects.map(({ code, text }) => button(`${code} ${text}`, () => { subject.value = code; refill(offered); subject.focus(); })));
     told.say(got.answer.subjects.length ? "Subjects of Iconclass: choose one." : "Iconclass has no word for it; the words you wrote are compared as they are.");
   }
 
@@ -107,7 +107,7 @@ function findPanel(model, el) {
     markShelf.clear();
     marker.image.src = url;
     if (own) marker.image.addEventListener("load", () => URL.revokeObjectURL(url), { once: true });
-    likeWords.replaceChildren(`Like: ${name}`);
+    refill(likeWords, `Like: ${name}`);
     likeArea.hidden = false;
     marker.region = null;
   }
@@ -115,14 +115,14 @@ function findPanel(model, el) {
   function clearLike() {
     upload_ = likeReference = file.value = "";
     likeArea.hidden = true;
-    likeWords.replaceChildren();
+    refill(likeWords);
     marker.region = null;
     markShelf.clear();
   }
 
   function fillNeeds() {
     const chosen = scenes.find((one) => one.slug === scene.value);
-    need.replaceChildren(
+    refill(need,
       h("option", { value: "" }, "choose a need"),
       ...(chosen?.needs ?? []).map((one) => h("option", { value: one.slug }, one.name)),
     );
@@ -148,7 +148,7 @@ function findPanel(model, el) {
       .filter(([, those]) => those.size)
       .map(([said, those]) => `${said} ${[...those.values()].map((title) => `“${title}”`).join(", ")}`);
     const undo = button("Forget that", () => { steered.more.clear(); steered.less.clear(); tellSteering(); refreshSteering(); });
-    steering.replaceChildren(...(parts.length ? [parts.join("; "), ". Find again to follow it. ", undo] : []));
+    refill(steering, ...(parts.length ? [parts.join("; "), ". Find again to follow it. ", undo] : []));
     refreshSteering();
   }
 
@@ -174,10 +174,10 @@ function findPanel(model, el) {
   function show({ hits, notes, first, more }, pictures) {
     shelf.clear();
     results.start = first + 1;
-    results.replaceChildren(...hits.map((hit) => result(hit, pictures)));
+    refill(results, ...hits.map((hit) => result(hit, pictures)));
     const kinds = [["picture", "pictures", (one) => one.kind === "image"], ["passage of a text", "passages of texts", (one) => one.kind === "text"], ["object record", "object records", (one) => one.kind === "object"]]
       .map(([single, several, is]) => [hits.filter(is).length, single, several]).filter(([count]) => count).map(([count, single, several]) => `${count} ${count === 1 ? single : several}`);
-    summary.replaceChildren(
+    refill(summary,
       hits.length ? `Found, best first: ${kinds.join(", ")}${first || more ? ` on this page (${first + 1} to ${first + hits.length}${more ? ", and more" : ""})` : ""}.` : "Nothing was found. Ask for less, or leave out a filter.",
       ...notes.flatMap((one) => [h("br"), one]),
     );
@@ -220,7 +220,7 @@ function findPanel(model, el) {
     likeReference = hit.reference;
     const url = (markShelf.clear(), markShelf.url(got.pictures[0]));
     marker.image.src = url;
-    likeWords.replaceChildren(`Like: ${hit.title}`);
+    refill(likeWords, `Like: ${hit.title}`);
     likeArea.hidden = false;
     marker.region = null;
     told.say("Mark a part of it, or find with the whole.");
@@ -231,8 +231,8 @@ function findPanel(model, el) {
     const given = { scene: scene.value, need: need.value, reference: hit.reference, relation: relation.value, note: note.value };
     const part = hit.reference === likeReference && marker.region ? marker.region : null;
     const got = await during(told, [], "Saving", () => ask("link", { ...given, region: part }));
-    if (!got) return used.replaceChildren();
-    used.replaceChildren(got.answer.words);
+    if (!got) return refill(used);
+    refill(used, got.answer.words);
     told.say(got.answer.words);
   }
 

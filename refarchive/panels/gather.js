@@ -83,7 +83,7 @@ function gatherPanel(model, el) {
     one,
   );
 
-  const listChosen = () => { drop.lastChild.replaceChildren(files.length ? `${files.length} chosen: ${files.slice(0, 3).map((one_) => one_.name).join(", ")}${files.length > 3 ? " …" : ""}` : ""); };
+  const listChosen = () => { refill(drop.lastChild, files.length ? `${files.length} chosen: ${files.slice(0, 3).map((one_) => one_.name).join(", ")}${files.length > 3 ? " …" : ""}` : ""); };
   chosen.addEventListener("change", () => { files = [...chosen.files]; listChosen(); });
   sheet.addEventListener("change", () => { sheetFile = sheet.files[0] ?? null; });
   drop.addEventListener("dragover", (event) => event.preventDefault());
@@ -110,14 +110,14 @@ function gatherPanel(model, el) {
     listChosen();
     showReport(got.answer);
     shelf.clear();
-    added.replaceChildren(...got.answer.references.map((hit) => gathered(hit, got.pictures)));
+    refill(added, ...got.answer.references.map((hit) => gathered(hit, got.pictures)));
     listMissing(got.answer.missing);
     told.say(`The archive holds ${got.answer.whole} references.`);
   }
 
   function showReport({ added: fresh, unchanged, revised, duplicates, refused, notices: said }) {
     const part = (title, rows) => rows.length ? [h("h5", {}, title), h("ul", { class: "ra-list" }, rows.map((row) => h("li", {}, row)))] : [];
-    report.replaceChildren(
+    refill(report,
       h("p", {}, `${fresh} added, ${unchanged} unchanged, ${revised} revised.`),
       ...part("The same picture was there already", duplicates.map((one_) => Object.values(one_).join(": "))),
       ...part("Not taken", refused.map((one_) => `${one_.source}: ${one_.problem}`)),
@@ -135,7 +135,7 @@ function gatherPanel(model, el) {
   );
 
   function listMissing(rows) {
-    missing.replaceChildren(
+    refill(missing,
       ...(rows.length ? rows.map((row) => h("li", {}, `${row.title}: ${row.missing.join(", ")}. `, button("Fill in", () => open(row.reference), { "aria-label": `Fill in: ${row.title}` }))) : [h("li", {}, "No listed field is empty.")]),
     );
   }
@@ -145,27 +145,27 @@ function gatherPanel(model, el) {
     if (!got) return;
     open_ = got.answer;
     form.fill(open_.said);
-    dateWords.replaceChildren();
-    effects.replaceChildren();
+    refill(dateWords);
+    refill(effects);
     largeShelf.clear();
     pictured.hidden = !got.pictures.length;
     marker.region = null;
     if (got.pictures.length) marker.image.src = largeShelf.url(got.pictures[0]);
     marker.image.alt = open_.said.title;
-    passages.replaceChildren(...open_.passages.map((words) => h("p", { class: "ra-caption" }, words)));
+    refill(passages, ...open_.passages.map((words) => h("p", { class: "ra-caption" }, words)));
     listDetails(open_.details);
     one.hidden = false;
     told.say("");
     inputs.title.focus();
   }
 
-  const listDetails = (rows) => details.replaceChildren(
+  const listDetails = (rows) => refill(details,
     ...(rows.length ? rows.map((row) => h("li", { class: "ra-detail" }, crop(marker.image.src, row.region, row.note || "a marked part"), h("span", {}, row.note || "without a note"), button("Show", () => { marker.region = row.region; note.value = row.note; }, { "aria-label": `Show: ${row.note || "detail"}` }))) : [h("li", {}, "none")]),
   );
 
-  inputs.date.addEventListener("input", () => effects.replaceChildren());
+  inputs.date.addEventListener("input", () => refill(effects));
   understoodAsTyped(inputs.date, dateWords, (date) => ask("preview", { name: open_.reference, date }), ({ words, effects: changes }) => {
-    effects.replaceChildren(...changes.map((one) => h("li", {}, one)));
+    refill(effects, ...changes.map((one) => h("li", {}, one)));
     return words;
   });
 

@@ -47,7 +47,7 @@ function hangingPart(ctx) {
     const [left, top, w, hgt] = shownPart();
     ground.style.aspectRatio = w > 0 && hgt > 0 ? `${w} / ${hgt}` : "5 / 3";
     ground.style.maxWidth = w > 0 && hgt > 0 ? `calc(72vh * ${w / hgt})` : "100%";
-    ground.replaceChildren(...hung.map((one) => {
+    refill(ground, ...hung.map((one) => {
       const url = one.finished ? finished.find((f) => f.id === one.frame)?.url : ctx.urls.get(one.frame);
       const made = h("button", { type: "button", class: "ra-hung" }, url ? h("img", { src: url, alt: "", draggable: "false" }) : nameOf(one));
       const put = () => {
@@ -58,7 +58,7 @@ function hangingPart(ctx) {
       made.addEventListener("keydown", (event) => {
         const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
         if (way) { event.preventDefault(); move(...way.map((part) => part * STEP_MM * (event.shiftKey ? 10 : 1))); }
-        if (event.key === "Delete") { hung = hung.filter((other) => other !== one); unsaved = ctx.slug(); draw(); said.replaceChildren(`${nameOf(one)} is taken down.`); }
+        if (event.key === "Delete") { hung = hung.filter((other) => other !== one); unsaved = ctx.slug(); draw(); refill(said, `${nameOf(one)} is taken down.`); }
       });
       made.addEventListener("pointerdown", (event) => {
         made.setPointerCapture(event.pointerId);
@@ -73,7 +73,7 @@ function hangingPart(ctx) {
     }));
   };
   const nameOf = (one) => (one.finished ? finished.find((f) => f.id === one.frame)?.title ?? one.frame : ctx.name(one.frame));
-  const told = (one) => said.replaceChildren(`${nameOf(one)}: ${Math.round(one.width_mm)} × ${Math.round(one.height_mm)} mm, ${Math.round(one.x_mm)} mm from the left, ${Math.round(one.y_mm)} mm from the top. Not kept yet.`);
+  const told = (one) => refill(said, `${nameOf(one)}: ${Math.round(one.width_mm)} × ${Math.round(one.height_mm)} mm, ${Math.round(one.x_mm)} mm from the left, ${Math.round(one.y_mm)} mm from the top. Not kept yet.`);
 
   function hang() {
     const [kind, id] = adding.value.split("|");
@@ -86,7 +86,7 @@ function hangingPart(ctx) {
     told(hung.at(-1));
   }
   const sizesOf = (kind, id) => (kind === "finished" ? finished.find((one) => one.id === id)?.sizes : ctx.frames.find((one) => one.id === id)?.sizes) ?? [];
-  const sizes = () => { const [kind, id] = adding.value.split("|"); size.replaceChildren(...sizesOf(kind, id).map(([w, hgt, words], place) => h("option", { value: place }, `${words}, ${Math.round(w)} × ${Math.round(hgt)} mm`))); };
+  const sizes = () => { const [kind, id] = adding.value.split("|"); refill(size, ...sizesOf(kind, id).map(([w, hgt, words], place) => h("option", { value: place }, `${words}, ${Math.round(w)} × ${Math.round(hgt)} mm`))); };
   adding.addEventListener("change", sizes);
 
   function inARow() {
@@ -96,7 +96,7 @@ function hangingPart(ctx) {
     for (const one of hung) { one.x_mm = Math.round(x); one.y_mm = Math.round(number(height) - 1550 - one.height_mm / 2); x += one.width_mm + gap; }
     unsaved = ctx.slug();
     draw();
-    said.replaceChildren("Centred at 1.55 m above the floor (common practice, no source). Not kept yet.");
+    refill(said, "Centred at 1.55 m above the floor (common practice, no source). Not kept yet.");
   }
 
   async function keep() {
@@ -112,7 +112,7 @@ function hangingPart(ctx) {
     const got = await atLength(ctx.told, ctx.ask, [], "Setting the page", "wall_page", { slug: ctx.slug(), which: Number(earlier.value) || 0 });
     if (!got) return;
     shelf.clear();
-    links.replaceChildren(h("a", { href: shelf.url(got.pictures[0], "application/pdf"), download: got.answer.name }, `Save ${got.answer.name}`));
+    refill(links, h("a", { href: shelf.url(got.pictures[0], "application/pdf"), download: got.answer.name }, `Save ${got.answer.name}`));
     ctx.told.say(got.answer.words);
   }
   async function load() {
@@ -120,13 +120,13 @@ function hangingPart(ctx) {
     const one = known.find((each) => each.number === Number(earlier.value));
     hung = (one?.hung ?? []).map((each) => ({ ...each }));
     if (one) { wall.value = one.wall; width.value = one.width_mm; height.value = one.height_mm; light.value = one.light; }
-    photo.replaceChildren();
-    problems.replaceChildren(...(one?.problems ?? []).map((words) => h("p", {}, words)));
-    said.replaceChildren(one ? `${one.words}` : "Nothing hangs yet.");
+    refill(photo);
+    refill(problems, ...(one?.problems ?? []).map((words) => h("p", {}, words)));
+    refill(said, one ? `${one.words}` : "Nothing hangs yet.");
     draw();
     if (one?.photographed) {
       const got = await during(ctx.told, [], "Fetching the photograph", () => ctx.ask("photograph", { slug: ctx.slug(), which: one.number }));
-      if (got) photo.replaceChildren(h("img", { class: "ra-plot", src: shelf.url(got.pictures[0]), alt: `The wall as it was photographed: ${one.words}` }));
+      if (got) refill(photo, h("img", { class: "ra-plot", src: shelf.url(got.pictures[0]), alt: `The wall as it was photographed: ${one.words}` }));
     }
   }
   earlier.addEventListener("change", () => load());
@@ -138,10 +138,10 @@ function hangingPart(ctx) {
       known = answer.arrangements;
       finished = answer.finished;
       const was = earlier.value;
-      earlier.replaceChildren(...known.map((one) => h("option", { value: one.number }, one.words)).reverse(), known.length ? "" : h("option", { value: "0" }, "nothing kept yet"));
-      adding.replaceChildren(...ctx.frames.map((one) => h("option", { value: `frame|${one.id}` }, one.name)), ...finished.map((one) => h("option", { value: `finished|${one.id}` }, `finished: ${one.title}`)));
+      refill(earlier, ...known.map((one) => h("option", { value: one.number }, one.words)).reverse(), known.length ? "" : h("option", { value: "0" }, "nothing kept yet"));
+      refill(adding, ...ctx.frames.map((one) => h("option", { value: `frame|${one.id}` }, one.name)), ...finished.map((one) => h("option", { value: `finished|${one.id}` }, `finished: ${one.title}`)));
       sizes();
-      links.replaceChildren();
+      refill(links);
       if (unsaved !== ctx.slug()) return load();
       earlier.value = was; // what was moved and not kept stays as it is while other parts are worked on
       draw();

@@ -85,10 +85,10 @@ function swatchSet(at) {
     const where = h("p", { class: "ra-hint" }, marked(region));
     const ground = h("div", {});
     [which.value, name.value] = [values.reference, values.name];
-    which.addEventListener("change", () => { region = null; where.replaceChildren(marked(null)); ground.replaceChildren(); });
+    which.addEventListener("change", () => { region = null; refill(where, marked(null)); refill(ground); });
     const mark = async () => {
-      const marker = await at.marked(which.value, (part) => { region = part; where.replaceChildren(marked(part)); });
-      if (marker) { ground.replaceChildren(marker.element); marker.region = region; marker.element.focus(); }
+      const marker = await at.marked(which.value, (part) => { region = part; refill(where, marked(part)); });
+      if (marker) { refill(ground, marker.element); marker.region = region; marker.element.focus(); }
     };
     return {
       element: h("div", {}, h("div", { class: "ra-row ra-add" }, labelled("From", which), labelled("Called", name), button("Mark the part", mark), where), ground),

@@ -33,7 +33,7 @@ function onsitePanel(model, el) {
     const input = h("input", { type: "range", ...attributes });
     const said = h("span", { class: "ra-value" });
     input.value = value;
-    const say = () => { said.replaceChildren(shown(Number(input.value))); input.setAttribute("aria-valuetext", shown(Number(input.value))); };
+    const say = () => { refill(said, shown(Number(input.value))); input.setAttribute("aria-valuetext", shown(Number(input.value))); };
     input.addEventListener("input", say);
     input.addEventListener("change", () => look());
     say();
@@ -44,7 +44,7 @@ function onsitePanel(model, el) {
     if (!scene.value) { rest.hidden = true; return; }
     const got = await during(told, [], "Opening", () => ask("open", { slug: scene.value }));
     if (!got) return;
-    windows.replaceChildren();
+    refill(windows);
     windowShelf.clear();
     begun = got.answer;
     const day = (offset) => { const one = new Date(`${begun.day}T12:00:00Z`); one.setUTCDate(one.getUTCDate() + offset); return one.toISOString().slice(0, 10); };
@@ -54,7 +54,7 @@ function onsitePanel(model, el) {
       minute: slider("Time", begun.minute, { min: "0", max: "1435", step: "5" }, clock),
       lights: begun.lights.map((one) => [one.number, slider(`Light ${one.number}: ${one.unit}`, one.stops, { min: "0", max: String(Math.ceil(one.most * 10) / 10), step: "0.1" }, power)]),
     };
-    sliders.replaceChildren(inputs.day.field, inputs.minute.field, ...inputs.lights.map(([, one]) => one.field));
+    refill(sliders, inputs.day.field, inputs.minute.field, ...inputs.lights.map(([, one]) => one.field));
     look();
   }
 
@@ -68,14 +68,14 @@ function onsitePanel(model, el) {
     const got = await during(told, [], "Working it out", () => ask("look", given));
     if (!got || own !== asked) return;
     const { answer, pictures } = got;
-    const items = (list, words) => list.replaceChildren(...words.map((one) => h("li", {}, one)));
+    const items = (list, words) => refill(list, ...words.map((one) => h("li", {}, one)));
     shelf.clear();
     drawing.src = shelf.url(pictures[0], "image/svg+xml");
     drawing.alt = answer.words[0] ?? "The lighting plan";
     items(spoken, answer.words);
     items(sun, answer.sun.length ? answer.sun : ["The plan names no place, so the sun is not worked out."]);
     items(light, [answer.camera, ...answer.contrast, ...answer.points]);
-    cautions.replaceChildren(...answer.cautions.map((one) => h("p", { class: "ra-small" }, one)));
+    refill(cautions, ...answer.cautions.map((one) => h("p", { class: "ra-small" }, one)));
     rest.hidden = false;
     told.say(`${answer.at}.`);
   }
@@ -85,7 +85,7 @@ function onsitePanel(model, el) {
     if (!got) return;
     const { answer, pictures } = got;
     windowShelf.clear();
-    windows.replaceChildren(
+    refill(windows,
       h("p", { class: "ra-small ra-gap" }, `Must hold: ${answer.must_hold.join("; ")}.`),
       answer.best.length ? h("ul", { class: "ra-list", "aria-label": "Best windows" }, answer.best.map((one) => h("li", {},
         h("b", {}, `${one.date}, ${one.from} to ${one.until}`), `, ${Math.round(one.minutes)} minutes. ${one.words}`,

@@ -51,7 +51,7 @@ function publishPanel(model, el) {
   const statementWords = h("div", {});
   const statement = h("div", { class: "ra-sheet" }, h("h4", {}, "What in the picture is supported, inferred, invented or unknown"),
     h("div", { class: "ra-two" }, marker.element, h("div", { class: "ra-mark-form" }, h("p", { class: "ra-hint" }, HOW_TO_MARK), labelled("What it is", partName), labelled("Need of the scene", partNeed), labelled("It is", partStanding), labelled("Why", partWhy), h("div", { class: "ra-row" }, button("Keep this part", () => addPart())))),
-    partList, statementWords, h("div", { class: "ra-row" }, button("Make the statement (PDF)", () => paper("statement"))));
+    h("p", { class: "ra-small" }, "Outlines: whole, supported; broken, inferred; dotted, invented; broken and dotted, unknown."), partList, statementWords, h("div", { class: "ra-row" }, button("Make the statement (PDF)", () => paper("statement"))));
 
   // Particulars, permissions, editions.
   const particulars = fieldSet([["creator", "Photographer"], ["credit_line", "Credit line"], ["copyright_notice", "Copyright notice"], ["usage_terms", "Terms of use", "words"], ["web_statement", "Web statement of rights (an address)"], ["rights", "Rights: a statement or licence"], ["created", "Day of the shoot"], ["event", "Event"], ["keywords", "Keywords, a line each", "list"], ["persons", "Persons shown, a line each", "list"], ["contributors", "Who worked on it, a line each (name: what)", "credits"], ["thanks", "Thanks, a line each", "list"], ["source_type", "How the picture came about", "choice"]]);
@@ -105,24 +105,24 @@ function publishPanel(model, el) {
     marker.image.src = url;
     marker.region = null;
     marker.element.querySelectorAll(".ra-part").forEach((one) => one.remove());
-    marker.element.append(...shown.values.parts.map(({ region }, place) => placed(h("div", { class: "ra-box ra-part", "aria-hidden": "true" }, h("span", {}, String(place + 1))), region)));
-    frame.replaceChildren(...shown.frames.map((one) => h("option", { value: one.id }, one.words)));
+    marker.element.append(...shown.values.parts.map(({ region, standing }, place) => placed(h("div", { class: `ra-box ra-part${region[1] < 0.06 ? " ra-below" : ""}`, "data-word": standing, "aria-hidden": "true" }, h("span", {}, String(place + 1))), region)));
+    refill(frame, ...shown.frames.map((one) => h("option", { value: one.id }, one.words)));
     frame.value = shown.frame;
     for (const set of [texts, about, leaves, editions]) set.fill(shown.values);
     const claims = (title, draft, use) => [h("h5", {}, title), h("p", { class: "ra-caption ra-drafted" }, draft.text || "The record says too little for a draft."), h("details", {}, h("summary", {}, "What each part rests on"), h("ul", { class: "ra-list" }, draft.claims.map((one) => h("li", {}, one.text, h("span", { class: "ra-small" }, ` ${one.rests_on}`))))), ...draft.told.map((one) => h("p", { class: "ra-small" }, one)), draft.text ? button("Use the draft", use) : ""];
     const put = (key, text) => () => { texts.control[key].value = text; told.say("Not saved yet."); };
-    captionDraft.replaceChildren(...claims("Caption, drafted", shown.caption, put("caption", shown.caption.text)));
-    noteDraft.replaceChildren(...claims("Note, drafted", shown.note, put("note", shown.note.text)));
-    hints.replaceChildren(...shown.alt_hints.map((one) => h("p", { class: "ra-small" }, one)));
-    missing.replaceChildren(...shown.missing.map((one) => h("p", { class: "ra-small" }, one)));
-    partNeed.replaceChildren(h("option", { value: "" }, "none"), ...shown.needs.map((one) => h("option", { value: one.slug }, one.name)));
-    partList.replaceChildren(...shown.parts.map((one, place) => h("li", {}, `${place + 1}. `, h("b", {}, one.name), `: ${one.standing}. ${one.why} `, h("span", { class: "ra-small" }, one.proposed), " ", button("Take out", () => keep({ parts: shown.values.parts.filter((_, other) => other !== place) }), { "aria-label": `Take out ${one.name}` }))));
-    statementWords.replaceChildren(...shown.statement.map((one) => h("p", { class: "ra-small" }, one)));
+    refill(captionDraft, ...claims("Caption, drafted", shown.caption, put("caption", shown.caption.text)));
+    refill(noteDraft, ...claims("Note, drafted", shown.note, put("note", shown.note.text)));
+    refill(hints, ...shown.alt_hints.map((one) => h("p", { class: "ra-small" }, one)));
+    refill(missing, ...shown.missing.map((one) => h("p", { class: "ra-small" }, one)));
+    refill(partNeed, h("option", { value: "" }, "none"), ...shown.needs.map((one) => h("option", { value: one.slug }, one.name)));
+    refill(partList, ...shown.parts.map((one, place) => h("li", {}, `${place + 1}. `, h("b", {}, one.name), `: ${one.standing}. ${one.why} `, h("span", { class: "ra-small" }, one.proposed), " ", button("Take out", () => keep({ parts: shown.values.parts.filter((_, other) => other !== place) }), { "aria-label": `Take out ${one.name}` }))));
+    refill(statementWords, ...shown.statement.map((one) => h("p", { class: "ra-small" }, one)));
     const rows = (title, items) => h("ul", { class: "ra-list", "aria-label": title }, items.map((one) => h("li", {}, one)));
-    checklist.replaceChildren(h("h5", { class: "ra-gap" }, "What is recorded, and what lacks"), h("p", {}, shown.checklist.summary), rows("What is recorded", shown.checklist.open),
+    refill(checklist, h("h5", { class: "ra-gap" }, "What is recorded, and what lacks"), h("p", {}, shown.checklist.summary), rows("What is recorded", shown.checklist.open),
       h("details", {}, h("summary", {}, `Nothing noted as open: ${shown.checklist.rest.length}`), rows("Nothing noted as open", shown.checklist.rest)), h("p", { class: "ra-small ra-gap" }, shown.checklist.caution));
     const head = shown.editions.columns;
-    editionTable.replaceChildren(shown.editions.rows.length ? h("table", { class: "ra-table ra-gap" }, h("thead", {}, h("tr", {}, head.map((one) => h("th", { scope: "col" }, one)))), h("tbody", {}, shown.editions.rows.map((row) => h("tr", {}, row.map((cell) => h("td", {}, cell)))))) : "", ...shown.editions.told.map((one) => h("p", { class: "ra-small" }, one)));
+    refill(editionTable, shown.editions.rows.length ? h("table", { class: "ra-table ra-gap" }, h("thead", {}, h("tr", {}, head.map((one) => h("th", { scope: "col" }, one)))), h("tbody", {}, shown.editions.rows.map((row) => h("tr", {}, row.map((cell) => h("td", {}, cell)))))) : "", ...shown.editions.told.map((one) => h("p", { class: "ra-small" }, one)));
     fillSeries(shown.series);
     nav.hidden = false;
     show(current);
@@ -144,15 +144,15 @@ function publishPanel(model, el) {
 
   // --- the series ---
   function fillSeries({ pictures, measures, arrangements = [], told: words_ }) {
-    arrangement.replaceChildren(...arrangements.map((one) => h("option", { value: one }, one)));
+    refill(arrangement, ...arrangements.map((one) => h("option", { value: one }, one)));
     places = [...pictures];
-    measure.replaceChildren(...measures.map((one) => h("option", { value: one }, one)));
-    proposed.replaceChildren(...words_.map((one) => h("p", { class: "ra-small" }, one)));
+    refill(measure, ...measures.map((one) => h("option", { value: one }, one)));
+    refill(proposed, ...words_.map((one) => h("p", { class: "ra-small" }, one)));
     drawOrder();
   }
   function drawOrder() {
     const move = (at, by) => { const [one] = places.splice(at, 1); places.splice(at + by, 0, one); drawOrder(); order.children[at + by].querySelector("button").focus(); told.say("Not kept yet."); };
-    order.replaceChildren(...places.map((one, at) => h("li", {}, `${at + 1}. ${one.title} `, at ? button("Earlier", () => move(at, -1), { "aria-label": `${one.title}: earlier` }) : "", " ", at < places.length - 1 ? button("Later", () => move(at, 1), { "aria-label": `${one.title}: later` }) : "")));
+    refill(order, ...places.map((one, at) => h("li", {}, `${at + 1}. ${one.title} `, at ? button("Earlier", () => move(at, -1), { "aria-label": `${one.title}: earlier` }) : "", " ", at < places.length - 1 ? button("Later", () => move(at, 1), { "aria-label": `${one.title}: later` }) : "")));
   }
   async function drawSeries() {
     const got = await atLength(told, ask, [], told.status.textContent, "series", { slug: scene.value, frame: shown.frame });
@@ -160,8 +160,8 @@ function publishPanel(model, el) {
     shelves.series.clear();
     const beside = (one) => [h("b", {}, one.pair), ` ${one.words}`, one.repeats.length ? h("details", {}, h("summary", { "aria-label": `What repeats: ${one.pair}` }, `What repeats: ${one.repeats.length}`), h("ul", { class: "ra-list" }, one.repeats.map((line) => h("li", {}, line)))) : ""];
     const list = (title, items) => (items.length ? [h("h5", { class: "ra-gap" }, title), h("ul", { class: "ra-list", "aria-label": title }, items)] : []);
-    figure.replaceChildren(...got.pictures.map((one) => h("img", { class: "ra-plan", src: shelves.series.url(one, "image/png"), alt: got.answer.alt })));
-    besides.replaceChildren(...list("Neighbours", got.answer.neighbours.map((one) => h("li", {}, beside(one)))), ...list("Along the series", got.answer.rhythm.map((one) => h("li", {}, one))),
+    refill(figure, ...got.pictures.map((one) => h("img", { class: "ra-plan", src: shelves.series.url(one, "image/png"), alt: got.answer.alt })));
+    refill(besides, ...list("Neighbours", got.answer.neighbours.map((one) => h("li", {}, beside(one)))), ...list("Along the series", got.answer.rhythm.map((one) => h("li", {}, one))),
       got.answer.seats.length ? h("details", { class: "ra-gap" }, h("summary", {}, "Where this frame would sit"), h("p", {}, got.answer.tried), h("ul", { class: "ra-list", "aria-label": "Where this frame would sit" }, got.answer.seats.map((seat) => h("li", {}, h("i", {}, seat.where), seat.beside.map((one) => h("p", {}, beside(one))))))) : "");
   }
   async function keepOrder() {
@@ -171,7 +171,7 @@ function publishPanel(model, el) {
   async function propose() {
     const got = await atLength(told, ask, [], "Working it out", "propose", { slug: scene.value, arrangement: arrangement.value, measure: measure.value });
     if (!got) return;
-    proposed.replaceChildren(...got.answer.words.map((one) => h("p", {}, one)), button("Put them so, to look at", () => { places = got.answer.frames.map((id) => places.find((one) => one.id === id)); drawOrder(); told.say("Not kept yet."); }));
+    refill(proposed, ...got.answer.words.map((one) => h("p", {}, one)), button("Put them so, to look at", () => { places = got.answer.frames.map((id) => places.find((one) => one.id === id)); drawOrder(); told.say("Not kept yet."); }));
     told.say("");
   }
   const seriesPage = () => paper("series_page");
@@ -187,8 +187,8 @@ function publishPanel(model, el) {
 
   ask("start").then(({ answer }) => {
     words = answer;
-    partStanding.replaceChildren(h("option", { value: "" }, "choose a word"), ...answer.standings.map((one) => h("option", { value: one }, one)));
-    particulars.control.source_type.replaceChildren(h("option", { value: "" }, "not said"), ...answer.source_types.map(([value, said]) => h("option", { value }, said)));
+    refill(partStanding, h("option", { value: "" }, "choose a word"), ...answer.standings.map((one) => h("option", { value: one }, one)));
+    refill(particulars.control.source_type, h("option", { value: "" }, "not said"), ...answer.source_types.map(([value, said]) => h("option", { value }, said)));
     scene.append(...answer.scenes.map((one) => h("option", { value: one.slug }, one.title)));
     scene.value = model.get("scene");
     if (scene.value) open();

@@ -131,7 +131,7 @@ function scenePanel(model, el) {
   understoodAsTyped(story.control.date, dateWords, (date) => ask("understand", { date }), ({ words: said }) => said);
   rest.addEventListener("input", () => told.say("Not saved yet."));
 
-  const listed = (scenes) => which.replaceChildren(h("option", { value: "" }, "choose a scene"), ...scenes.map((one) => h("option", { value: one.slug }, one.title)));
+  const listed = (scenes) => refill(which, h("option", { value: "" }, "choose a scene"), ...scenes.map((one) => h("option", { value: one.slug }, one.title)));
   const pictures = () => Object.entries(shown?.references ?? {}).filter(([, one]) => one.kind === "image").map(([id, one]) => [id, one.title]);
 
   async function begin() {
@@ -203,10 +203,10 @@ function scenePanel(model, el) {
     shelves.marks.clear();
     const choices = pictures();
     const keys = [["", "none chosen"], ...choices];
-    keyReference.control.key_reference.replaceChildren(...keys.map(([value, title]) => h("option", { value }, title)));
-    takeFrom.replaceChildren(...choices.map(([value, title]) => h("option", { value }, title)));
+    refill(keyReference.control.key_reference, ...keys.map(([value, title]) => h("option", { value }, title)));
+    refill(takeFrom, ...choices.map(([value, title]) => h("option", { value }, title)));
     const safety = fieldSet(words.safety.map((topic) => [topic, topic[0].toUpperCase() + topic.slice(1), "long"]));
-    safetyGround.replaceChildren(...safety.fields);
+    refill(safetyGround, ...safety.fields);
     forms = { scene: together(story, keyReference), intent: together(look, aims, palette, like), variations, safety };
     forms.scene.fill(scene);
     forms.intent.fill({ ...scene.intent, palette: scene.palette, like: scene.like });
@@ -226,7 +226,7 @@ function scenePanel(model, el) {
   }
 
   function showFigures() {
-    figures.replaceChildren(...(shown.scene.figures.length ? shown.scene.figures.map((figure) => {
+    refill(figures, ...(shown.scene.figures.length ? shown.scene.figures.map((figure) => {
       const form = fieldSet(FIGURE);
       const name = `figures:${figure.slug}`;
       forms[name] = form;
@@ -241,7 +241,7 @@ function scenePanel(model, el) {
   function showNeeds(previews) {
     const at = { words, scene: shown.scene, references: shown.references, shelf: shelves.evidence, pictures: previews, change, marked };
     const groups = words.departments.map((name) => [name, shown.needs.filter((need) => need.department === name)]).filter(([, those]) => those.length);
-    needs.replaceChildren(...(groups.length ? groups.flatMap(([title, those]) => [h("h5", { class: "ra-gap" }, title), ...those.map((need) => {
+    refill(needs, ...(groups.length ? groups.flatMap(([title, those]) => [h("h5", { class: "ra-gap" }, title), ...those.map((need) => {
       const { element, form } = needView(need, at);
       forms[`needs:${need.slug}`] = form;
       element.dataset.name = `needs:${need.slug}`;
@@ -273,7 +273,7 @@ function scenePanel(model, el) {
     forms.money = whole;
     const sum = (name) => shown.needs.reduce((total, need) => total + (need.sourcing[name] ?? 0), 0);
     const named = ["Need", "Pieces", "State", "Supplier", "Deposit", "Estimate", "Actual", "Due", "Owner"];
-    money.replaceChildren(
+    refill(money,
       h("div", { class: "ra-scroll", tabindex: "0", role: "group", "aria-label": "State and cost of each need" },
         h("table", { class: "ra-table ra-money" },
           h("thead", {}, h("tr", {}, named.map((one) => h("th", { scope: "col" }, one)))),
@@ -292,7 +292,7 @@ function scenePanel(model, el) {
     if (!got) return;
     shelves.drawn.clear();
     const said = ["Needs against time, one mark for each independent witness, hollow where it speaks against", "References against time, each over the span it may be from"];
-    drawing.replaceChildren(...said.map((alt, place) => h("img", { class: "ra-drawn", src: shelves.drawn.url(got.pictures[place], "image/png"), alt })));
+    refill(drawing, ...said.map((alt, place) => h("img", { class: "ra-drawn", src: shelves.drawn.url(got.pictures[place], "image/png"), alt })));
     told.say("");
   }
 
@@ -306,14 +306,14 @@ function scenePanel(model, el) {
     const got = await set({}, ({ pages: count }) => `${count} pages.`);
     if (!got) return;
     shelves.pages.clear();
-    sheets.replaceChildren(...got.pictures.map((page, place) => h("li", {}, h("img", { src: shelves.pages.url(page, "image/png"), alt: `Page ${place + 1} of ${got.answer.pages}` }))));
+    refill(sheets, ...got.pictures.map((page, place) => h("li", {}, h("img", { src: shelves.pages.url(page, "image/png"), alt: `Page ${place + 1} of ${got.answer.pages}` }))));
   }
 
   async function paper() {
     const got = await set({ paper: true }, ({ pages: count }) => `Made, ${count} pages.`);
     if (!got) return;
     shelves.paper.clear();
-    links.replaceChildren(...got.answer.names.flatMap((name, place) => [h("a", { href: shelves.paper.url(got.pictures[place], name.endsWith(".pdf") ? "application/pdf" : "text/html"), download: name }, `Save ${name}`), " "]));
+    refill(links, ...got.answer.names.flatMap((name, place) => [h("a", { href: shelves.paper.url(got.pictures[place], name.endsWith(".pdf") ? "application/pdf" : "text/html"), download: name }, `Save ${name}`), " "]));
   }
 
   ask("start").then(({ answer }) => {

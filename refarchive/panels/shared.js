@@ -14,9 +14,19 @@ function h(tag, attributes = {}, ...children) {
     else if (typeof value === "boolean") made.toggleAttribute(name, value);
     else if (value !== null && value !== undefined) made.setAttribute(name, value);
   }
-  const shown = children.flat().filter((child) => child !== null && child !== undefined && child !== "");
-  made.append(...shown.map((child) => (typeof child === "string" ? visible(child) : child)));
+  made.append(...ready(children));
   return made;
+}
+
+/** Children as they are put into an element: nothing of what is empty, and of words what is visible. */
+function ready(children) {
+  const there = children.flat().filter((child) => child !== null && child !== undefined && child !== "");
+  return there.map((child) => (typeof child === "string" ? visible(child) : child));
+}
+
+/** Other children in place of those that an element has, taken as `h` takes them; nothing but the element empties it. */
+function refill(element, ...children) {
+  element.replaceChildren(...ready(children));
 }
 
 /** Ask the kernel; resolves with {answer, pictures}, rejects with {sentence, step}. */
@@ -81,15 +91,15 @@ function notices() {
     alert,
     work,
     say(words) {
-      alert.replaceChildren();
-      status.replaceChildren(visible(words));
+      refill(alert);
+      refill(status, words);
     },
     problem(error) {
-      status.replaceChildren();
+      refill(status);
       const known = error && error.sentence;
       const sentence = known ? error.sentence : "Something went wrong on this page.";
       if (!known) console.error(error);
-      alert.replaceChildren(h("p", {}, h("strong", {}, sentence), " ", (known && error.step) || "Try it again."));
+      refill(alert, h("p", {}, h("strong", {}, sentence), " ", (known && error.step) || "Try it again."));
     },
   };
 }
@@ -140,7 +150,7 @@ async function atLength(told, ask, controls, words, verb, given = {}) {
       started: (halt) => { stop.hidden = false; stop.onclick = () => { halt(); stop.setAttribute("aria-disabled", "true"); told.say("Stopping after this step"); }; },
       progress: ({ done, of, words: what, pace }) => {
         if (of > 1) { bar.max = of; bar.value = done; }
-        far.replaceChildren([pace, what].filter(Boolean).join(" · "));
+        refill(far, [pace, what].filter(Boolean).join(" · "));
       },
     }));
   } finally {
@@ -163,9 +173,9 @@ function understoodAsTyped(field, words, question, said) {
     const own = ++asking;
     try {
       const { answer } = await question(field.value);
-      if (own === asking) words.replaceChildren(said(answer));
+      if (own === asking) refill(words, said(answer));
     } catch (problem) {
-      if (own === asking) words.replaceChildren(`${problem.sentence} ${problem.step}`);
+      if (own === asking) refill(words, `${problem.sentence} ${problem.step}`);
     }
   });
 }

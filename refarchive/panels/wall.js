@@ -43,7 +43,7 @@ function wallPanel(model, el) {
     ctx.groups = answer.groups;
     ctx.looked = answer.looked;
     ctx.chosen = new Set([...ctx.chosen].filter((id) => ctx.urls.has(id)));
-    story.replaceChildren(answer.story);
+    refill(story, answer.story);
     parts.forEach(([, part]) => part.fill?.(answer));
     nav.hidden = false;
     show(current);
@@ -93,7 +93,7 @@ function framesPart(ctx) {
   const draw = () => {
     const byId = new Map(ctx.frames.map((one) => [one.id, one]));
     const card = (id) => h("li", {}, frameButton(ctx, byId.get(id)), h("p", { class: "ra-small" }, byId.get(id).taken_words), ...byId.get(id).words.map((one) => h("p", { class: "ra-small" }, one)));
-    ground.replaceChildren(...ctx.groups.flatMap((group, number) => [h("h5", { class: "ra-gap" }, `${number + 1}. ${group.words}`), h("ul", { class: "ra-frames", "aria-label": `Group ${number + 1}` }, group.frames.map(card))]));
+    refill(ground, ...ctx.groups.flatMap((group, number) => [h("h5", { class: "ra-gap" }, `${number + 1}. ${group.words}`), h("ul", { class: "ra-frames", "aria-label": `Group ${number + 1}` }, group.frames.map(card))]));
     self.chosen();
   };
 
@@ -129,9 +129,9 @@ function framesPart(ctx) {
     const image = h("img", { src: first, alt: ctx.name(one) });
     const boxes = () => answer.regions.map((region) => placed(h("div", { class: "ra-box" }), region));
     let now = 0;
-    const swap = button("Show the other", () => { now = (now + 1) % 2; image.src = now ? second : first; image.alt = ctx.name(now ? other : one); said.replaceChildren(image.alt); });
+    const swap = button("Show the other", () => { now = (now + 1) % 2; image.src = now ? second : first; image.alt = ctx.name(now ? other : one); refill(said, image.alt); });
     const said = h("p", { class: "ra-caption" }, ctx.name(one));
-    difference.replaceChildren(h("h4", {}, "What differs"), h("p", {}, answer.words), h("div", { class: "ra-two" },
+    refill(difference, h("h4", {}, "What differs"), h("p", {}, answer.words), h("div", { class: "ra-two" },
       h("div", {}, h("div", { class: "ra-over" }, image, boxes()), said, swap),
       map ? h("div", {}, h("img", { class: "ra-plot", src: map, alt: `Where they differ: ${answer.words}` }), h("p", { class: "ra-small" }, "White where they differ most, black where they are alike.")) : null));
     difference.hidden = false;
@@ -139,7 +139,7 @@ function framesPart(ctx) {
     difference.scrollIntoView({ block: "nearest" });
   }
 
-  const self = { element, fill: () => { difference.hidden = true; draw(); }, chosen: () => { counted.replaceChildren(`${ctx.frames.length} frames in ${ctx.groups.length} groups; ${ctx.chosen.size} chosen.`); }, end: () => shelf.clear() };
+  const self = { element, fill: () => { difference.hidden = true; draw(); }, chosen: () => { refill(counted, `${ctx.frames.length} frames in ${ctx.groups.length} groups; ${ctx.chosen.size} chosen.`); }, end: () => shelf.clear() };
   return self;
 }
 
@@ -160,7 +160,7 @@ function printsPart(ctx) {
   async function sized() {
     const got = await during(ctx.told, [], "Reckoning", () => ctx.ask("sizes", given()));
     if (!got) return;
-    sizes.replaceChildren(...got.answer.sizes.map((one) => h("li", {}, one)));
+    refill(sizes, ...got.answer.sizes.map((one) => h("li", {}, one)));
     ctx.told.say("");
   }
   async function make(what) {
@@ -168,13 +168,13 @@ function printsPart(ctx) {
     if (!got) return;
     const [pdf, ...pages] = got.pictures;
     shelf.clear();
-    links.replaceChildren(h("a", { href: shelf.url(pdf, "application/pdf"), download: got.answer.name }, `Save ${got.answer.name}`));
-    sheets.replaceChildren(...pages.map((one, place) => h("li", {}, h("img", { src: shelf.url(one, "image/png"), alt: `Sheet ${place + 1}` }))));
+    refill(links, h("a", { href: shelf.url(pdf, "application/pdf"), download: got.answer.name }, `Save ${got.answer.name}`));
+    refill(sheets, ...pages.map((one, place) => h("li", {}, h("img", { src: shelf.url(one, "image/png"), alt: `Sheet ${place + 1}` }))));
     show(got.answer.prints);
     ctx.told.say(got.answer.words);
   }
-  const show = (prints) => kept.replaceChildren(h("h5", { class: "ra-gap" }, "Printed so far"), prints.length ? h("ul", { class: "ra-list", "aria-label": "Printed so far" }, prints.map((one) => h("li", {}, one))) : h("p", { class: "ra-small" }, "Nothing yet."));
-  const self = { element, fill: (answer) => { links.replaceChildren(); sheets.replaceChildren(); sizes.replaceChildren(); show(answer.prints); self.chosen(); }, chosen: () => { which.replaceChildren(ctx.chosen.size ? `${ctx.chosen.size} frames are chosen: ${[...ctx.chosen].map(ctx.name).join(", ")}.` : "Choose frames in the part before; without any, all are printed."); }, end: () => shelf.clear() };
+  const show = (prints) => refill(kept, h("h5", { class: "ra-gap" }, "Printed so far"), prints.length ? h("ul", { class: "ra-list", "aria-label": "Printed so far" }, prints.map((one) => h("li", {}, one))) : h("p", { class: "ra-small" }, "Nothing yet."));
+  const self = { element, fill: (answer) => { refill(links); refill(sheets); refill(sizes); show(answer.prints); self.chosen(); }, chosen: () => { refill(which, ctx.chosen.size ? `${ctx.chosen.size} frames are chosen: ${[...ctx.chosen].map(ctx.name).join(", ")}.` : "Choose frames in the part before; without any, all are printed."); }, end: () => shelf.clear() };
   return self;
 }
 
@@ -211,7 +211,7 @@ function sittingPart(ctx) {
     const got = await during(ctx.told, [], "Beginning", () => ctx.ask("sit", { slug: ctx.slug(), criterion: criterion.value, viewer: viewer.value, light: light.value, frames: ctx.chosen.size >= 2 ? [...ctx.chosen] : [] }));
     if (!got) return;
     sitting = got.answer.sitting;
-    asked.replaceChildren(got.answer.asked);
+    refill(asked, got.answer.asked);
     before.hidden = heard.hidden = record.hidden = true;
     during_.hidden = false;
     ctx.quiet(true);
@@ -220,7 +220,7 @@ function sittingPart(ctx) {
   }
   function next({ answer, pictures }) {
     now = answer.pair;
-    where.replaceChildren(answer.words);
+    refill(where, answer.words);
     if (!now) return end(answer.words);
     shelf.clear();
     [left.src, right.src] = pictures.map((one) => shelf.url(one));
@@ -259,12 +259,12 @@ function sittingPart(ctx) {
     element,
     start: (answer) => criterion.append(...answer.criteria.map((one) => h("option", { value: one.name }, one.words))),
     fill: (answer) => {
-      frame.replaceChildren(...ctx.frames.map((one) => h("option", { value: one.id }, one.name)));
-      record.replaceChildren(h("h4", {}, "Sittings so far"), answer.sittings.length ? h("ul", { class: "ra-list", "aria-label": "Sittings so far" }, answer.sittings.map((one) => h("li", {}, one))) : h("p", { class: "ra-small" }, "None yet."),
+      refill(frame, ...ctx.frames.map((one) => h("option", { value: one.id }, one.name)));
+      refill(record, h("h4", {}, "Sittings so far"), answer.sittings.length ? h("ul", { class: "ra-list", "aria-label": "Sittings so far" }, answer.sittings.map((one) => h("li", {}, one))) : h("p", { class: "ra-small" }, "None yet."),
         answer.heard.length ? h("h5", { class: "ra-gap" }, "From outside") : null, answer.heard.length ? h("ul", { class: "ra-list", "aria-label": "From outside" }, answer.heard.map((one) => h("li", {}, one))) : null);
       self.chosen();
     },
-    chosen: () => { which.replaceChildren(ctx.chosen.size >= 2 ? `Among ${ctx.chosen.size} chosen frames.` : "Among all that hang on the wall, or all frames where nothing hangs; choose frames to narrow it."); },
+    chosen: () => { refill(which, ctx.chosen.size >= 2 ? `Among ${ctx.chosen.size} chosen frames.` : "Among all that hang on the wall, or all frames where nothing hangs; choose frames to narrow it."); },
     end: () => shelf.clear(),
   };
   return self;
@@ -284,7 +284,7 @@ function standingPart(ctx) {
     const items = (title, words) => h("ul", { class: "ra-list", "aria-label": title }, words.map((one) => h("li", {}, one)));
     const list = (title, words) => (words.length ? [h("h5", { class: "ra-gap" }, title), items(title, words)] : []);
     const folded = (title, words) => (words.length ? [h("details", { class: "ra-gap" }, h("summary", {}, `${title}: ${words.length}`), items(title, words))] : []);
-    ground.replaceChildren(
+    refill(ground,
       h("p", {}, answer.words),
       pictures.length ? h("img", { class: "ra-plot", src: shelf.url(pictures[0], "image/png"), alt: answer.alt }) : "",
       ...list("The same pair again", answer.consistency), ...list("Ahead", answer.ahead), ...folded("Not separated", answer.open), ...folded("Cannot be compared", answer.apart), ...list("Round in a circle", answer.cycles),
@@ -293,7 +293,7 @@ function standingPart(ctx) {
     );
     ctx.told.say("");
   }
-  return { element, start: (answer) => criterion.append(...answer.criteria.map((one) => h("option", { value: one.name }, one.name))), fill: () => { ground.replaceChildren(); shelf.clear(); }, shown: () => { if (!ground.firstChild) work(); }, end: () => shelf.clear() };
+  return { element, start: (answer) => criterion.append(...answer.criteria.map((one) => h("option", { value: one.name }, one.name))), fill: () => { refill(ground); shelf.clear(); }, shown: () => { if (!ground.firstChild) work(); }, end: () => shelf.clear() };
 }
 
 /** The sentence that decides, and what was turned down and why. */
@@ -311,7 +311,7 @@ function decidingPart(ctx) {
     const was = new Map([...lines].map(([id, input]) => [id, input.value]));
     lines = new Map(ctx.frames.filter((one) => one.id !== frame.value && looked(one.id)).map((one) => [one.id, h("input", { type: "text", maxlength: "500" })]));
     lines.forEach((input, id) => { input.value = was.get(id) ?? ""; });
-    others.replaceChildren(...[...lines].map(([id, input]) => h("div", { class: "ra-down" }, ctx.urls.get(id) ? h("img", { src: ctx.urls.get(id), alt: "" }) : "", labelled(ctx.name(id), input))));
+    refill(others, ...[...lines].map(([id, input]) => h("div", { class: "ra-down" }, ctx.urls.get(id) ? h("img", { src: ctx.urls.get(id), alt: "" }) : "", labelled(ctx.name(id), input))));
   };
   /** Whether a frame was chosen, or hung, or was looked at in a sitting; all are where none was. */
   const looked = (id) => (ctx.chosen.size ? ctx.chosen.has(id) : !ctx.looked.length || ctx.looked.includes(id));
@@ -329,10 +329,10 @@ function decidingPart(ctx) {
     chosen: rows,
     fill: (answer) => {
       const was = frame.value;
-      frame.replaceChildren(h("option", { value: "" }, "choose a frame"), ...ctx.frames.map((one) => h("option", { value: one.id }, one.name)));
+      refill(frame, h("option", { value: "" }, "choose a frame"), ...ctx.frames.map((one) => h("option", { value: one.id }, one.name)));
       frame.value = ctx.urls.has(was) ? was : "";
       rows();
-      record.replaceChildren(...answer.decisions.map((one) => h("div", { class: "ra-gap" }, h("p", { class: "ra-caption" }, one.words), one.turned_down.length ? h("p", { class: "ra-small" }, "Turned down:") : "", h("ul", { class: "ra-list", "aria-label": "Turned down" }, one.turned_down.map((line) => h("li", {}, line))))));
+      refill(record, ...answer.decisions.map((one) => h("div", { class: "ra-gap" }, h("p", { class: "ra-caption" }, one.words), one.turned_down.length ? h("p", { class: "ra-small" }, "Turned down:") : "", h("ul", { class: "ra-list", "aria-label": "Turned down" }, one.turned_down.map((line) => h("li", {}, line))))));
     },
   };
 }

@@ -42,6 +42,7 @@ TEMPLATE = re.compile(
 TYPST = re.compile(
     r"\b(eval|raw|plugin|read|yaml|cbor|xml|csv|link|include)\s*\(|mode:\s*\"(markup|math|code)\"|#include"
 )
+UNSEEN = re.compile(r"\.(replaceChildren\(|textContent\s*=[^=]|innerText\s*=[^=])|createTextNode")  # past `visible`
 QUOTED = re.compile(r'="[^"]*"')
 
 
@@ -63,8 +64,8 @@ def of_file(name: str, path: Path) -> set[str]:
     if path.suffix == ".py":
         return set(of_python(text))
     if path.suffix == ".js":
-        bare = re.sub(r"^\s*//.*$|/\*.*?\*/", "", text, flags=re.MULTILINE | re.DOTALL)
-        return {"script"} if SCRIPT.search(bare) else set()
+        bare = re.sub(r"^\s*//[^\n]*|/\*.*?\*/", "", text, flags=re.MULTILINE | re.DOTALL)
+        return {kind for kind, those in (("script", SCRIPT), ("words, unseen", UNSEEN)) if those.search(bare)}
     if path.suffix == ".j2":
         bare = QUOTED.sub("", text)
         unquoted = re.search(r"<[^<>]*=\s*\{\{", bare)
