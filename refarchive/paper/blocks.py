@@ -11,11 +11,11 @@ heading     `text`
 text        `text` (blank lines part paragraphs), `style`: "lead", "body" or "small"
 facts       `rows`: (label, value); a value is a text or a list of texts
 table       `columns`, `rows`, `numeric` (indexes of columns set to the right), `total` (whether the last row sums up)
-plate       one picture: `picture` (name or None), `number`, `caption`, `alt`, `size` "large", "medium" or "small",
-            `within` (for a detail: `picture` and `region` of where it sits), `details` (plates set under it),
-            `beside` (blocks set next to it)
+plate       one picture: `picture` (name or None), `number`, `caption`, `remark` (small print after the caption),
+            `alt`, `size` "large", "medium" or "small", `within` (for a detail: `picture` and `region` of where it
+            sits), `details` (plates set under it), `beside` (blocks set next to it)
 plates      `items`: plates in a row of small ones
-quote       `text`, `number`, `caption`
+quote       `text`, `number`, `caption`, `remark`
 swatches    `items`: `hex`, `lab`, `name`, `note`
 list        `items`, `title`
 caution     `title`, `text`, `items`
@@ -111,6 +111,7 @@ def plate(
     caption: str,
     alt: str,
     *,
+    remark: str = "",
     size: str = "large",
     within: Mapping[str, Any] | None = None,
     details: Iterable[Plate] = (),
@@ -122,6 +123,7 @@ def plate(
         "picture": picture,
         "number": clean(number, 40),
         "caption": clean(caption, CAPTION_LIMIT),
+        "remark": clean(remark, CAPTION_LIMIT),
         "alt": clean(alt, 600) or "Picture without a description",
         "size": size,
         "within": dict(within) if within else None,
@@ -135,9 +137,15 @@ def plates(items: Iterable[Plate]) -> Block:
     return {"type": "plates", "items": list(items)}
 
 
-def quote(value: str, number: str, caption: str) -> Block:
+def quote(value: str, number: str, caption: str, remark: str = "") -> Block:
     """A passage of a text with its number."""
-    return {"type": "quote", "text": clean(value, lines=True), "number": clean(number, 40), "caption": clean(caption)}
+    return {
+        "type": "quote",
+        "text": clean(value, lines=True),
+        "number": clean(number, 40),
+        "caption": clean(caption),
+        "remark": clean(remark, CAPTION_LIMIT),
+    }
 
 
 def swatches(items: Iterable[Mapping[str, str]]) -> Block:

@@ -71,18 +71,20 @@ def found_sheet(
         witness = reference.witness.value.capitalize()
         stands = standing(reference)
         told = " ".join(part for part in (f"{short_caption(reference)}. {witness}.", in_brief(reference)) if part)
-        known = f"{told} {in_short(answer)} {reasons(answer)} {reference.id}."
+        caption = f"{told} {in_short(answer)}"
         rights = f"Rights: {stands.label}. Publication: {stands.may_be_published}."
-        caption = credited(f"{known} {rights}", reference)
+        ranks = f"{reasons(answer)} " if answer.because else ""
+        remark = f"{credited(f'{ranks}{rights}', reference)} {reference.id}"
         if reference.kind == "image":
             name = f"hit-{answer.rank:04d}"
             requests.append(PlateRequest(name, reference.id, None, SIDE_PX))
-            pictures.append(blocks.plate(name, number, caption, alternative(reference, number), size="small"))
+            alt = alternative(reference, number)
+            pictures.append(blocks.plate(name, number, caption, alt, remark=remark, size="small"))
         elif answer.passage is not None:
-            texts.append(blocks.quote(answer.passage.text, number, caption))
+            texts.append(blocks.quote(answer.passage.text, number, caption, remark))
         else:
-            texts.append(blocks.facts([(number, caption)]))
-    asked = blocks.facts([("Pictures compared by", f"the encoder {encoder}"), ("Narrowed", list(notes))])
+            texts.append(blocks.facts([(number, [caption, remark])]))
+    asked = blocks.facts([("Notes", list(notes)), ("Pictures compared by", f"encoder {encoder}")])
     pages = [blocks.page("", [asked])]
     if pictures:
         counted = [blocks.text(COUNTED, "small")] if texts else []

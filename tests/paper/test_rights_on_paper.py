@@ -81,5 +81,5 @@ def test_the_sheet_of_a_find_carries_rights_and_credit(made: Any) -> None:
         reference = replace(made.references["sands"], credit=ODD, rights="InC")
 
     document, _ = found_sheet("q", [Answer()], [], encoder="e", date="2026-02-11")
-    captions = [b["caption"] for s in document["sections"] for b in blocks.walk(s) if b.get("type") == "plate"]
-    assert captions[0].endswith(f"Rights: In Copyright. Publication: no basis. {ODD}")
+    remarks = [b["remark"] for s in document["sections"] for b in blocks.walk(s) if b.get("type") == "plate"]
+    assert remarks == [f"Rights: In Copyright. Publication: no basis. {ODD} {Answer.reference.id}"]
