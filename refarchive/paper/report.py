@@ -146,10 +146,10 @@ def _first_page(
     return blocks.page(
         "",
         [
+            _frame(scene, frame, "frame", "large"),
             blocks.heading("In brief, against the intent"),
             blocks.facts(_in_brief(lines)),
             *([blocks.heading("Beside the references, to compare"), blocks.facts(beside)] if beside else []),
-            _frame(scene, frame, "frame", "large"),
             blocks.facts(rows),
             blocks.text(ABOUT, "small"),
         ],
@@ -287,7 +287,8 @@ def _beside(lines: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
             words[line["verdict"]] = words.get(line["verdict"], 0) + 1
     for measure, words in counted.items():
         told = ", ".join(f"{words[verdict]} {verdict}" for verdict, _ in LEGEND if verdict in words)
-        rows.append((f"{measure}, {sum(words.values())} references", told))
+        count = sum(words.values())
+        rows.append((f"{measure}, {count} reference{'' if count == 1 else 's'}", told))
     return rows
 
 
