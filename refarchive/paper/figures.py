@@ -84,7 +84,11 @@ def _line(axes: Any, place: int, row: NeedCoverage) -> None:
                 linestyle="none",
             )
     if row.gap:
-        axes.text(-0.42, place, "nothing yet", fontsize=7.5, style="italic", va="center", color=INK)
+        middle = (len(SPANS) - 1) / 2  # of the whole row: it is said of no column
+        room = {"facecolor": PAPER, "edgecolor": "none", "pad": 1.5}
+        axes.text(
+            middle, place, "nothing yet", fontsize=7.5, style="italic", ha="center", va="center", color=INK, bbox=room
+        )
 
 
 def _kind(witness: WitnessFor) -> Witness:
