@@ -55,7 +55,7 @@ def series(
             yield f"{number}. {one['title']} ({one['name']})"
         for pair in document["neighbours"]:
             yield f"{pair['first']} | {pair['second']}: {pair['words']}"
-        yield from (one["words"] for one in document["rhythm"])
+        yield from (f"{one['measure'].capitalize()}: {one['told']}" for one in document["rhythm"])
         yield from document["told"]
         if document["try"]:
             yield document["try"]["words"]

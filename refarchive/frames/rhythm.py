@@ -20,6 +20,7 @@ from refarchive.errors import CannotMeasure
 
 CHANCE = 0.05  # the share of chance orders, both ways together, from which on a pattern is told (common practice)
 EQUAL = 1e-9
+NO_PATTERN = "no pattern can be told"
 
 
 @dataclass(frozen=True)
@@ -66,6 +67,12 @@ class Rhythm:
     drift_chance: float | None
     word: str
     sentence: str
+
+    @property
+    def told(self) -> str:
+        """What can be told, with the figures behind it; where no pattern can be told, nothing but that."""
+        word = f"{self.word[:1].upper()}{self.word[1:]}."
+        return word if self.word.startswith(NO_PATTERN) else f"{word} {self.sentence}"
 
 
 def runs_of(sides: Sequence[bool]) -> Runs:
@@ -192,7 +199,7 @@ def _word(count: int, runs: Runs | None, tau: float | None, chance: float | None
         return "alternates"
     if runs is not None and runs.few <= CHANCE / 2:
         return "stays long on one side"
-    return f"no pattern can be told with {count} picture{'' if count == 1 else 's'}"
+    return f"{NO_PATTERN} with {count} picture{'' if count == 1 else 's'}"
 
 
 def _sentence(

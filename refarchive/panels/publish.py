@@ -86,7 +86,7 @@ class Publish(Panel):
         return {
             "alt": words,
             "neighbours": [_pair(one) for one in document["neighbours"]],
-            "rhythm": [_rhythm(one) for one in document["rhythm"]],
+            "rhythm": [f"{one['measure'].capitalize()}: {one['told']}" for one in document["rhythm"]],
             "tried": tried["words"],
             "seats": seats,
         }, [drawn(one) for one in figures]
@@ -138,12 +138,6 @@ class Publish(Panel):
             done = self.archive.publishing.write(slug, frame, public=public, out=folder, progress=progress)
             document = {"name": done.file.name, "type": TYPES[done.file.suffix], "words": done.words}
             return document, [done.file.read_bytes()]
-
-
-def _rhythm(one: Mapping[str, str]) -> str:
-    """How a measure runs along the series; where no pattern can be told, nothing but that."""
-    told = f"{one['measure'].capitalize()}: {one['word']}."
-    return told if one["word"].startswith("no pattern") else f"{told} {one['words']}"
 
 
 def _pair(pair: Mapping[str, Any]) -> dict[str, Any]:

@@ -352,7 +352,7 @@ def _rhythm(runs: Iterable[Rhythm]) -> Page:
     return blocks.page(
         "",
         [
-            blocks.facts((one.measure.capitalize(), [_capital(one.word) + ".", one.sentence]) for one in runs),
+            blocks.facts((one.measure.capitalize(), one.told) for one in runs),
             blocks.text(
                 "Chance orders are all orders of the same pictures. Three measures are looked at for two patterns each:"
                 " up to one chance series in five shows one.",

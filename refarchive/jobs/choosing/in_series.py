@@ -123,7 +123,10 @@ def document(kit: Kit, series: str) -> dict[str, Any]:
     return {
         **in_order(kit, series),
         "neighbours": [one.as_dict() for one in measuring.neighbours(found)] if found else [],
-        "rhythm": [{"measure": one.measure, "word": one.word, "words": one.sentence} for one in rhythms(found)],
+        "rhythm": [
+            {"measure": one.measure, "word": one.word, "words": one.sentence, "told": one.told}
+            for one in rhythms(found)
+        ],
     }
 
 
