@@ -35,6 +35,11 @@ MOST_BY_MEANING = 1  # of one need: the nearest thing only, which halves the nee
 FEWEST_WORDS = 3  # of a phrase: vectors of one or two words are near anything of their kind
 MOST_PHRASES = 60  # of one need
 LONGEST_PHRASE = 400  # characters
+# Stuffs in use for many centuries (ours, no source): a phrase that is nearest to one of these is not asked about.
+OLD_STUFFS = (
+    "cotton cloth", "linen cloth", "woollen cloth", "silk cloth", "knitted wool", "leather", "madder dye", "indigo dye",
+    "hemp rope", "wicker",
+)  # fmt: skip
 
 # Fields of a need that tell of the work or of a class of things, not of what the picture shows, or what must not show.
 UNSEEN = frozenset(
@@ -191,6 +196,7 @@ def _by_name(need: Need, by_key: Mapping[str, Sequence[int]]) -> dict[int, tuple
     return hits
 
 
+OLD = -1  # in place of the index of a row: the nearest is one of OLD_STUFFS
 Hit = tuple[float, int, str, str]  # similarity, index of the row, where, the phrase
 
 
@@ -199,9 +205,11 @@ def _by_meaning(
 ) -> dict[str, list[Hit]]:
     """For each need the rows that are the nearest of all to one of its phrases, and at least `near` it; nearest first.
 
-    All rows take part, so that a thing which was there long since and is nearer keeps a later one from being asked.
+    All rows take part, and `OLD_STUFFS`, so that what was there long since and is nearer keeps a later thing from being
+    asked about.
     """
     names = [(name, index) for index, row in enumerate(rows) for name in (row.thing, *row.also)]
+    names += [(name, OLD) for name in OLD_STUFFS]
     said = [(need.slug, where, phrase) for need in needs for where, phrase in _phrases_of(need)]
     if not said:
         return {}
@@ -212,7 +220,7 @@ def _by_meaning(
     for (slug, where, phrase), line in zip(said, likeness.tolist(), strict=True):
         similarity, index = max(zip(line, (index for _, index in names), strict=True), key=lambda pair: pair[0])
         hits = best.setdefault(slug, {})
-        if similarity >= near and (index not in hits or similarity > hits[index][0]):
+        if index != OLD and similarity >= near and (index not in hits or similarity > hits[index][0]):
             hits[index] = (similarity, index, where, phrase)
     return {slug: sorted(hits.values(), key=lambda hit: (-hit[0], hit[1])) for slug, hits in best.items()}
 
