@@ -1,18 +1,14 @@
 """Search over rows with keys: one product of the whole matrix with the question, then the best of it, exactly.
 
-The rows stay where they are, mapped from disk. Plain matrix products over a shard a core read them at the speed of
-memory; FAISS's flat index would hold a copy of them, and scans for one question on one core (`tests/bench/find.py`
-holds both side by side).
+The rows stay where they are, mapped from disk, and FAISS's own inner product reads them there at the speed of memory;
+its flat index would hold a copy of them (`tests/bench/find.py` holds both side by side).
 """
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable, Collection, Iterable, Sequence
-from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from refarchive.encoders.base import cores
 from refarchive.search.lists import NEAREST
 
 if TYPE_CHECKING:
@@ -27,9 +23,8 @@ Owner = Callable[[str], str]  # the reference that a key belongs to
 # A row's product in single precision hangs on where the row lies, by some units of the last place. All rows so near to
 # the last one wanted are worked out again in double precision, each in the same way.
 NEAR = 1e-5
-SHARD = 10_000  # rows below which another thread costs more than it saves
-FEW = 0.25  # share of the rows below which they are picked out before the product
-PART = 4_096  # rows picked out at a time, so that a part is still in the core's cache when it is multiplied
+FEW = 0.25  # share of the rows below which only they are read
+PART = 16_384  # rows between one time and the next at which another thread may run
 
 
 class Index:
@@ -53,7 +48,7 @@ class Index:
         if len(self._places) != len(self.keys):
             raise ValueError("a key is there twice")
         self.dimension = int(matrix.shape[1])
-        self._matrix = np.asarray(matrix)  # a mapped one stays mapped
+        self._matrix = np.ascontiguousarray(matrix, np.float32)  # a mapped one stays mapped
         self.lists: Lists | None = None  # over the first of the rows
         self.looked = False  # for lists
         self._owners: dict[Owner, tuple[dict[str, int], NDArray[np.int32]]] = {}
@@ -192,10 +187,8 @@ class Index:
         count = min(top, len(scores))
         if count <= 0:
             return []
-        near = np.arange(len(scores))
-        if count < len(scores):
-            last = _last(scores, count)
-            near = np.flatnonzero(scores >= last - NEAR * max(1.0, abs(last)))
+        last = _last(scores, count)
+        near = np.flatnonzero(scores >= last - NEAR * max(1.0, abs(last)))
         chosen = near if places is None else places[near]
         exact = np.einsum("ij,j->i", self._matrix[chosen].astype(np.float64), row.astype(np.float64))
         order = np.lexsort((chosen, -exact))[:count]
@@ -211,26 +204,20 @@ def _last(scores: Vectors, count: int) -> float:
 
 
 def _products(matrix: Vectors, row: Vectors, places: NDArray[np.intp] | None = None) -> Vectors:
-    """The product of each row (of those in the places named) with one row, in a thread a core and shard worth one."""
+    """The product of each row (of those in the places named) with one row."""
+    import faiss
     import numpy as np
 
-    count = len(matrix) if places is None else len(places)
+    kernels: Any = faiss  # its stubs name the indexes, and not these two
+    count, width = len(matrix) if places is None else len(places), len(row)
     found = np.empty(count, np.float32)
-
-    def product(first: int, last: int) -> None:
-        if places is None:
-            np.matmul(matrix[first:last], row, out=found[first:last])
-            return
-        for start in range(first, last, PART):
-            end = min(start + PART, last)
-            np.matmul(matrix[places[start:end]], row, out=found[start:end])
-
-    shards = max(1, min(cores(), count // SHARD))
-    ends = [count * n // shards for n in range(shards + 1)]
-    others = [threading.Thread(target=product, args=pair) for pair in pairwise(ends[1:])]
-    for thread in others:
-        thread.start()
-    product(0, ends[1])
-    for thread in others:
-        thread.join()
+    numbers = None if places is None else places.astype(np.int64, copy=False)
+    for start in range(0, count, PART):
+        part = slice(start, start + PART)
+        into, asked, many = faiss.swig_ptr(found[part]), faiss.swig_ptr(row), len(found[part])
+        if numbers is None:
+            kernels.fvec_inner_products_ny(into, asked, faiss.swig_ptr(matrix[part]), width, many)
+        else:
+            which = faiss.swig_ptr(numbers[part])
+            kernels.fvec_inner_products_by_idx(into, asked, faiss.swig_ptr(matrix), which, width, 1, many)
     return found

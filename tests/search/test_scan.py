@@ -1,7 +1,5 @@
 """The search over rows beside a plain product over the rows that are kept, in double precision."""
 
-import os
-
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
@@ -46,15 +44,13 @@ def test_what_a_filter_keeps_is_ranked_as_a_plain_product_over_it(seed, referenc
     assert [key for key, _ in index.best_of_each(query, top, owner, kept)] == list(firsts.values())[:top]
 
 
-def test_shards_give_what_one_product_gives(monkeypatch, tmp_path):
+def test_parts_give_what_one_product_gives(monkeypatch, tmp_path):
     rng = np.random.default_rng(1)
     rows = rng.standard_normal((1001, 16)).astype(np.float32)
     rows.tofile(tmp_path / "rows.f32")
     mapped = np.memmap(tmp_path / "rows.f32", "<f4", "r", shape=rows.shape)
     keys = [picture_key(f"ref-{n // 6}", n % 6) for n in range(len(rows))]
-    monkeypatch.setattr(scan, "SHARD", 100)
     monkeypatch.setattr(scan, "PART", 50)
-    monkeypatch.setattr(os, "sched_getaffinity", lambda _: {0, 1, 2}, raising=False)
     for kept in (None, {"ref-3"}, {f"ref-{n}" for n in range(0, 160, 4)}, {f"ref-{n}" for n in range(160)}):
         found = Index(keys, mapped).search_owned(rows[7], 50, owner, kept)
         assert [key for key, _ in found] == brute(keys, rows, rows[7], 50, kept)
