@@ -16,7 +16,8 @@ of the first two, 0.4; an encoder trained on pictures and words together weighs 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
@@ -331,19 +332,16 @@ def _rankings(
             found.append(_Ranking(source, weight, entries[:depth]))
 
     if words:
-        match = match_words(words)
-        for source, table in ((CAPTION_WORDS, "references"), (PASSAGE_WORDS, "passages")):
-            ids = [one for one, _ in sources.store.search_words(match, table=table, allowed=kept, limit=depth)]
-            add(source, [_Entry(passage_owner(i), i) if table == "passages" else _Entry(i) for i in ids])
-        indexes = [source() if source is not None else None for source in (sources.captions, sources.passages)]
-        if sources.encode_sentences is not None and any(indexes):
-            vector = sources.encode_sentences([words])[0]
-            add(CAPTION_MEANING, _by_sentence(indexes[0], _caption_owner, vector, kept, depth))
-            add(PASSAGE_MEANING, _by_sentence(indexes[1], passage_owner, vector, kept, depth))
-        index = sources.word_space() if sources.word_space is not None else None
-        if index is not None and len(index) and sources.encode_words is not None:
-            vector = sources.encode_words([words])[0]
-            add(PICTURE_WORDS, _by_picture(index, vector, kept, depth), sources.word_weight)
+        with ThreadPoolExecutor(1, thread_name_prefix="words") as database:  # it looks while vectors are compared here
+            written = [
+                (source, database.submit(_by_words, sources.store, words, table, kept, depth))
+                for source, table in ((CAPTION_WORDS, "references"), (PASSAGE_WORDS, "passages"))
+            ]
+            meant = list(_by_meaning(sources, words, kept, depth))
+        for source, looked in written:
+            add(source, looked.result())
+        for source, entries, weight in meant:
+            add(source, entries, weight)
     if likeness is not None and sources.likeness is not None:
         asked = {query.like_reference: "the picture asked about"} if query.like_reference else {}
         asked |= dict.fromkeys(query.more, "asked for more like it") | dict.fromkeys(
@@ -360,6 +358,26 @@ def _rankings(
         if not ranked and sources.store.count():
             notes.append("No picture's colours have been measured yet, so none can be compared.")
     return found
+
+
+def _by_words(store: Shelf, words: str, table: str, allowed: list[str] | None, depth: int) -> list[_Entry]:
+    ids = [one for one, _ in store.search_words(match_words(words), table=table, allowed=allowed, limit=depth)]
+    return [_Entry(passage_owner(one), one) if table == "passages" else _Entry(one) for one in ids]
+
+
+def _by_meaning(
+    sources: Sources, words: str, allowed: list[str] | None, depth: int
+) -> Iterator[tuple[str, list[_Entry], float]]:
+    """What is near to the words as vectors: captions, passages, and pictures with the weight that they have."""
+    indexes = [source() if source is not None else None for source in (sources.captions, sources.passages)]
+    if sources.encode_sentences is not None and any(indexes):
+        vector = sources.encode_sentences([words])[0]
+        yield CAPTION_MEANING, _by_sentence(indexes[0], _caption_owner, vector, allowed, depth), 1.0
+        yield PASSAGE_MEANING, _by_sentence(indexes[1], passage_owner, vector, allowed, depth), 1.0
+    index = sources.word_space() if sources.word_space is not None else None
+    if index is not None and len(index) and sources.encode_words is not None:
+        vector = sources.encode_words([words])[0]
+        yield PICTURE_WORDS, _by_picture(index, vector, allowed, depth), sources.word_weight
 
 
 def _by_picture(index: Index, vector: Vectors, allowed: Collection[str] | None, depth: int) -> list[_Entry]:

@@ -26,8 +26,8 @@ def reciprocal_rank_fusion(
 
     Source: Cormack, Clarke, Büttcher, "Reciprocal Rank Fusion outperforms Condorcet and individual Rank Learning
     Methods", SIGIR 2009, with k = 60. An item absent from a ranking gets nothing from it. Items of equal score stand in
-    the order of their best single rank, then of the earliest ranking that gives it, then as text. Sums are exact to
-    rounding, so that equal items come out equal whatever the order of the rankings.
+    the order of their best single rank, then of the earliest ranking that gives it. Sums are exact to rounding, so that
+    equal items come out equal whatever the order of the rankings.
 
     `groups` names a group for each ranking; rankings of one group look at the same thing twice, and only the best of
     them counts for an item. Without it each ranking counts.
@@ -53,9 +53,10 @@ def reciprocal_rank_fusion(
         for rank, item in enumerate(ranking, start=1):
             counted = terms.setdefault(item, {})
             counted[group] = max(counted.get(group, 0.0), weight / (k + rank))
-            best[item] = min(best.get(item, (rank, number)), (rank, number))
+            if item not in best or (rank, number) < best[item]:
+                best[item] = rank, number
     scores = {item: math.fsum(parts.values()) for item, parts in terms.items()}
-    return sorted(scores.items(), key=lambda pair: (-pair[1], best[pair[0]], str(pair[0])))
+    return sorted(scores.items(), key=lambda pair: (-pair[1], best[pair[0]]))
 
 
 def rocchio(
