@@ -451,6 +451,12 @@ def test_a_drift_is_told_with_its_chance() -> None:
     assert told(1, 2, 3, 5, 4).tau == pytest.approx(0.8)
 
 
+def test_figures_are_told_of_a_pattern_only() -> None:
+    down = told(60, 50, 45, 30, 20)
+    assert down.told == f"Drifts darker. {down.sentence}"
+    assert told(20, 60, 21, 61, 22, 62).told == "No pattern can be told with 6 pictures."
+
+
 def test_an_alternation_needs_enough_pictures() -> None:
     ten = told(*[20.0 + k % 3 + 40 * (k % 2) for k in range(10)])
     assert ten.word == "alternates"

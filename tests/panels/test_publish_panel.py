@@ -94,6 +94,10 @@ def test_a_part_is_marked_by_the_keyboard_with_its_word(page: Page, two: Archive
     page.get_by_label("Need of the scene").select_option(label="Staff")
     page.get_by_role("button", name="Keep this part").click()
     expect(page.get_by_role("list", name="Parts of the picture")).to_contain_text("the <staff>: invented", timeout=WAIT)
+    outline = page.locator(".ra-part")
+    assert outline.evaluate("(one) => getComputedStyle(one).borderTopStyle") == "dotted"
+    number, marked = outline.locator("span").bounding_box(), outline.bounding_box()
+    assert number["y"] + number["height"] <= marked["y"] + 2 or number["y"] >= marked["y"] + marked["height"] - 2
     (kept,) = two.publishing.document("ford", two.publishing.frame("ford"))["values"]["parts"]
     assert (kept["name"], kept["standing"], kept["need"]) == ("the <staff>", "invented", "staff")
 

@@ -6,6 +6,7 @@ import re
 from typing import Any
 
 import pytest
+from poppler import poppler
 
 from refarchive.frames.check import VERDICTS
 from refarchive.paper import blocks
@@ -97,6 +98,15 @@ def test_pairs_are_equally_high(report: Any, prepare: Any) -> None:
         # Widths in the proportion of width over height make heights equal.
         assert left == pytest.approx(900 / 600, rel=0.01)
         assert right == pytest.approx(aspect, rel=0.01)
+
+
+def test_the_first_sheet_shows_the_frame_beneath_the_title(made: Any, prepare: Any) -> None:
+    """However much is said of it: what does not fit goes on overleaf, and does not take all the rest with it."""
+    for count in range(10, 100, 5):
+        many = [line(measure="need", label=f"A thing that is wanted, number {n}", frame=None) for n in range(count)]
+        document, requests = check_report(made.scene, FRAME, [*LINES, *many], references={}, date="2026-02-11")
+        sheets = poppler("pdftotext", write_pdf(document, prepare(requests, {}))).decode().split("\f")
+        assert "In brief, against the intent" in sheets[0]
 
 
 def test_words_are_explained_and_there_is_no_score(report: Any) -> None:

@@ -205,6 +205,16 @@ def test_what_was_there_already_and_is_nearer_keeps_the_question_away() -> None:
     assert questions(scene("1871", need("Vessel with a spout")), [KETTLE, POT], encode) == []
 
 
+def test_what_is_nearest_to_an_old_stuff_is_not_asked_about() -> None:
+    near = {"kettle": (0.6, 0.8, 0), "Plain weave of cotton": (1, 0, 0), "copper vessel, tinned": (0, 1, 0)}
+    said = scene("1871", need("copper vessel, tinned", "Plain weave of cotton"))
+    (question,) = questions(said, [KETTLE], toy(near | {"cotton cloth": (0.8, 0.6, 0)}))
+    assert question.quoted == "copper vessel, tinned"
+    assert question.how == "by meaning, similarity 0.80"
+    both = {KETTLE.thing: (0.8, 0.6, 0), "Plain weave of cotton": (1, 0, 0), "cotton cloth": (0.6, 0.8, 0)}
+    assert len(questions(scene("1871", need("Plain weave of cotton")), [KETTLE], toy(both))) == 1
+
+
 def test_a_thing_named_is_not_asked_again_by_meaning() -> None:
     encode = toy({"kettle": (1, 0, 0), "Old kettle with a spout": (1, 0, 0), "Vessel with a spout": (1, 0, 0)})
     found = questions(scene("1871", need("Vessel with a spout", "Old kettle with a spout")), [KETTLE], encode)
