@@ -112,9 +112,11 @@ def check_report(
     rest = [name for name in numbered if name not in full]
     if rest:
         compared.append(_in_brief_against(rest, numbers, others, references, requests))
+    meant = [blocks.text(ABOUT, "small")]
+    meant += [blocks.text(scene.intent.words, "lead")] if scene.intent.words else []
     sections = [
         blocks.section("frame", "The frame", [_first_page(scene, frame, lines, references)], start="sheet"),
-        blocks.section("intent", "Against the intent", _group("What was intended, and what is", intent, scene)),
+        blocks.section("intent", "Against the intent", _group("What was intended, and what is", intent, meant)),
         blocks.section("needs", "Needs of the scene", _needs(needs)),
         blocks.section(
             "studies", "What is in the frame", _studies(scene, frame, facts, colours, studies, requests), start="sheet"
@@ -151,7 +153,6 @@ def _first_page(
             blocks.facts(_in_brief(lines)),
             *([blocks.heading("Beside the references, to compare"), blocks.facts(beside)] if beside else []),
             blocks.facts(rows),
-            blocks.text(ABOUT, "small"),
         ],
     )
 
@@ -322,19 +323,17 @@ def _needs(needs: Sequence[Mapping[str, Any]]) -> list[Page]:
     """Needs that the person spoke of, each with its line; the others in one sentence."""
     said = [line for line in needs if not _unsaid(line)]
     unsaid = [str(line.get("label") or "Need") for line in needs if _unsaid(line)]
-    pages = _group("As the person says", said, None) if said or not unsaid else []
+    pages = _group("As the person says", said) if said or not unsaid else []
     if unsaid:
         told = f"Nobody has said yet whether these are present, absent or hidden: {', '.join(unsaid)}."
         pages.append(blocks.page("", [blocks.text(told)]))
     return pages
 
 
-def _group(title: str, lines: Sequence[Mapping[str, Any]], scene: Scene | None) -> list[Page]:
+def _group(title: str, lines: Sequence[Mapping[str, Any]], before: Sequence[Block] = ()) -> list[Page]:
     if not lines:
-        return [blocks.page("", [blocks.text("Nothing measurable was planned here.")])]
-    parts: list[Block] = [blocks.text(scene.intent.words, "lead")] if scene and scene.intent.words else []
-    parts.append(blocks.verdicts([{"title": title, "lines": list(map(_line, lines))}]))
-    return [blocks.page("", parts)]
+        return [blocks.page("", [*before, blocks.text("Nothing measurable was planned here.")])]
+    return [blocks.page("", [*before, blocks.verdicts([{"title": title, "lines": list(map(_line, lines))}])])]
 
 
 def _line(line: Mapping[str, Any]) -> dict[str, Any]:
