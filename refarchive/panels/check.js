@@ -35,7 +35,7 @@ function checkPanel(model, el) {
   const beside_ = [0, 1, 2].map(() => choice([["", "choose a reference"]]));
   const [reference] = beside_;
   const plotted = h("div", {});
-  const look = h("div", { class: "ra-sheet", hidden: true }, h("h4", {}, "Look"), compare.controls(labelled("Beside", reference), labelled("And", beside_[1]), labelled("And as well", beside_[2])), compare.element, h("div", { class: "ra-row" }, button("Draw tones and palettes", () => draw())), plotted);
+  const look = h("div", { class: "ra-sheet", hidden: true }, h("h4", {}, "Look"), compare.controls(labelled("Beside", reference), labelled("A second", beside_[1]), labelled("A third", beside_[2])), compare.element, h("div", { class: "ra-row" }, button("Draw tones and palettes", () => draw())), plotted);
 
   const lines = h("div", {});
   const facts = h("dl", { class: "ra-facts" });
@@ -74,7 +74,7 @@ function checkPanel(model, el) {
     el, "Check a frame",
     h(
       "div", { class: "ra-sheet" },
-      h("div", { class: "ra-grid" }, labelled("Scene", scene), labelled("A frame that is kept", kept), labelled("Or a picture file", file), labelled("Its raw file or linear TIFF, for stops", rawFile)),
+      h("div", { class: "ra-grid" }, labelled("Scene", scene), labelled("A frame that is kept", kept), labelled("Or a picture file", file), labelled("Raw or linear file, for stops", rawFile)),
       words, h("div", { class: "ra-row" }, go, print_, paper), told.status, told.work, told.alert,
     ),
     look, after,

@@ -20,7 +20,7 @@ function wallPanel(model, el) {
   const nav = h("nav", { class: "ra-row ra-parts", "aria-label": "Parts of the wall", hidden: true }, PARTS.map(([name, words]) => button(words, () => show(name), { "data-part": name, "aria-pressed": "false" })));
   parts.forEach(([, part]) => { part.element.hidden = true; });
   const head = h("div", {}, h("div", { class: "ra-row ra-add" }, labelled("Scene", scene)), story, nav);
-  panelRoot(el, "The wall", h("div", { class: "ra-sheet" }, head, told.status, told.work, told.alert), ...parts.map(([, part]) => part.element));
+  panelRoot(el, "The wall", h("div", { class: "ra-sheet ra-top" }, head, told.status, told.work, told.alert), ...parts.map(([, part]) => part.element));
   scene.addEventListener("change", () => open());
 
   let current = "frames";

@@ -155,7 +155,7 @@ def test_several_references_stand_beside_the_frame(planned: Archive, shot: Path,
     press(page, "Check")
     expect(page.get_by_role("status")).to_contain_text("Checked", timeout=30_000)
     page.get_by_label("Beside", exact=True).select_option(label="A lamp by the water")
-    page.get_by_label("And", exact=True).select_option(label=other)
+    page.get_by_label("A second", exact=True).select_option(label=other)
     expect(page.get_by_role("img", name=f"Reference: {other}", exact=True)).to_be_visible()
     assert page.locator(".ra-pane:visible").count() == 3
     page.get_by_role("slider", name="Enlarged").fill("2")
@@ -174,7 +174,7 @@ def test_stops_are_told_from_a_linear_file(planned: Archive, show: Callable[...,
     page = show(Check(planned, "lamp-at-the-stage"))
     page.get_by_label("Or a picture file").set_input_files(tmp_path / "shot.png")
     expect(page.get_by_role("status")).to_contain_text("Ready")
-    page.get_by_label("Its raw file or linear TIFF").set_input_files(tmp_path / "shot.tif")
+    page.get_by_label("Raw or linear file").set_input_files(tmp_path / "shot.tif")
     expect(page.get_by_role("status")).to_contain_text("Stops will be told from it.")
     press(page, "Check")
     expect(page.get_by_role("status")).to_contain_text("Checked", timeout=30_000)
