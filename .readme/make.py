@@ -122,7 +122,7 @@ def panels(place: Path) -> None:
             expect(page.get_by_role("list", name="Neighbours")).to_be_visible(timeout=60_000)
             page.get_by_role("navigation").get_by_role("button", name="What rests on what").click()
 
-        shot(Wall(archive, "first-light"), "panel-wall.jpg", 870, wall)
+        shot(Wall(archive, "first-light"), "panel-wall.jpg", 690, wall)
         shot(Wall(archive, "first-light"), "panel-standing.jpg", 900, standing)
         shot(Publish(archive, "first-light"), "panel-publish.jpg", 1180, publish)
         shot(OnSite(archive, "pilots-crossing"), "panel-onsite.jpg", 1500, onsite)
@@ -174,7 +174,7 @@ def main() -> None:
         shutil.copyfile(done["coverage"]["figure"], HERE / "coverage.png")
         screen(Path(done["check"][0]["report"]), 1650, "check.jpg")
         sheets(Path(done["dossier"]["pdf"]), [1, 4, 6], "dossier.jpg")
-        sheets(Path(done["check_pdf"]), [1, 2, 4], "check-pages.jpg")
+        sheets(Path(done["check_pdf"]), [1, 2, 3], "check-pages.jpg")
         after(done["after"]["files"])
         panels(Path(done["archive"]))
         crossing(Path(done["archive"]), Path(folder))
