@@ -6,6 +6,7 @@ import io
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from pypdf import PdfReader
 
 from refarchive.paper.figures import as_file, coverage_figure
@@ -61,6 +62,25 @@ def test_names_of_frames_are_cut_and_no_formulas() -> None:
     labels = [label.get_text() for label in figure.axes[0].get_yticklabels()]
     assert labels == [r"F_\$1\$.jpg", "a b .jpg", rf"{'x' * 38}\$…"]
     figure.canvas.draw()
+
+
+def test_a_frame_stands_beside_its_name_and_another_without_a_picture_stands_without() -> None:
+    rows = [
+        {"frame": name, "strength": 0.0, "low": -1.0, "high": 1.0, "group": 0} for name in ("a.jpg", "b.jpg", "c.jpg")
+    ]
+    red, blue = (np.full((80, 120, 3), one, np.uint8) for one in ((200, 0, 0), (0, 0, 200)))
+    figure = strengths_figure(rows, "story", {"a.jpg": red, "c.jpg": blue})
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    drawn = np.asarray(canvas.buffer_rgba())[..., :3].astype(int)
+    axes = figure.axes[0]
+    for place, colour in enumerate(((200, 0, 0), None, (0, 0, 200))):
+        height = drawn.shape[0] - int(axes.transData.transform((0, place))[1])
+        row = drawn[height, : int(axes.get_window_extent().x0)]
+        seen = [c for c in ((200, 0, 0), (0, 0, 200)) if (np.abs(row - c).max(axis=1) < 8).sum() > 20]
+        assert seen == ([] if colour is None else [colour])
+    for label in axes.get_yticklabels():  # a name ends before its picture begins
+        assert label.get_window_extent().x1 <= axes.get_window_extent().x0 - 40 * figure.dpi / 72
 
 
 FORMULA = "$\\frac{$ £5 $x$ مد"

@@ -7,7 +7,7 @@ no winner: it says what is ahead of what, what is not separated, and what would 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
@@ -16,16 +16,20 @@ from refarchive.errors import BadQuery
 from refarchive.frames import choose, consistency, drift
 from refarchive.frames.strengths import LONGEST_NAME
 from refarchive.jobs.choosing.comparing import in_time
+from refarchive.jobs.choosing.kept_frames import thumbnail
 from refarchive.jobs.choosing.sittings import said_by
 from refarchive.jobs.kit import Kit
 from refarchive.records.model import Frame, Scene
 from refarchive.records.wall import CRITERIA, Judgement
 
 if TYPE_CHECKING:
+    import numpy as np
     from matplotlib.figure import Figure
+    from numpy.typing import NDArray
 
 DAY_S = 86_400.0
 MOST_LISTED = 40  # sentences of one kind
+DRAWN_PX = 160  # long side of a frame beside its strength
 HOW = (
     "Strengths are natural logarithms of odds (Bradley and Terry 1952; neither yet as Davidson 1970), every interval "
     "is from the full covariance. They tell of what was said, not of the pictures; the deciding sentence is yours."
@@ -211,4 +215,19 @@ def figure(kit: Kit, scene: Scene, criterion: str) -> Figure:
     said = _said(kit, scene, criterion)
     if not said.answers:
         raise BadQuery(f"Nothing was said of pairs by {criterion} yet.", "Hold a sitting first.")
-    return strengths_figure(_strengths(choose.standing(list(said.labels.values()), said.triples)), criterion)
+    rows = _strengths(choose.standing(list(said.labels.values()), said.triples))
+    return strengths_figure(rows, criterion, dict(_pictures(kit, scene, said.labels)))
+
+
+def _pictures(kit: Kit, scene: Scene, labels: Mapping[str, str]) -> Iterator[tuple[str, NDArray[np.uint8]]]:
+    """Frames by their labels, small; a frame whose file cannot be read is left out."""
+    import io
+
+    import numpy as np
+    from PIL import Image
+
+    for frame, label in labels.items():
+        small = thumbnail(kit, scene, frame, DRAWN_PX)
+        if small is not None:
+            with Image.open(io.BytesIO(small), formats=["JPEG"]) as picture:
+                yield label, np.asarray(picture.convert("RGB"))
