@@ -13,12 +13,13 @@ import refarchive
 
 ROOT = Path(refarchive.__file__).parent
 
-# A module or room, and what of ours it may import. The longest matching name on the left decides; `errors` and the
-# package's own version are open to all. A room may always import from itself.
+# A module or room, and what of ours it may import. The longest matching name on the left decides; `errors`,
+# `leftovers` and the package's own version are open to all. A room may always import from itself.
 MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "__init__": ("archive",),
     "__main__": ("cli",),
     "errors": (),
+    "leftovers": (),
     "cli": ("archive", "demo"),
     "demo": ("archive",),
     "archive": (
@@ -104,7 +105,7 @@ def imported(module: str) -> set[str]:
 
 
 def may(module: str, other: str) -> bool:
-    if other.split(".")[0] in ("errors", "__version__"):
+    if other.split(".")[0] in ("errors", "leftovers", "__version__"):
         return True
     rule = max((r for r in MAY_IMPORT if module == r or module.startswith(r + ".")), key=len)
     room = module.split(".")[0]

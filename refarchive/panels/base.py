@@ -18,7 +18,6 @@ from __future__ import annotations
 import inspect
 import io
 import logging
-import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -30,6 +29,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, Union, get_args, get_o
 
 import anywidget
 
+from refarchive import leftovers
 from refarchive.archive import Archive
 from refarchive.archive.pace import Pacing, counted
 from refarchive.archive.telling import file_name
@@ -102,7 +102,7 @@ def sheets_of(write: Callable[[Path], Any]) -> tuple[dict[str, Any], bytes]:
 
     `write` makes it in the folder that it is given, as the archive's `print_…` do.
     """
-    with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
+    with leftovers.temporary("panel") as folder:
         made = write(Path(folder))
         return {"name": made.pdf.name, "words": made.words}, made.pdf.read_bytes()
 
@@ -166,7 +166,7 @@ class Panel(anywidget.AnyWidget):
         self._working: threading.Thread | None = None
         self._pace: dict[int, tuple[Pacing, float]] = {}  # by the question's number, with when it was told last
         self._answering = ThreadPoolExecutor(1, thread_name_prefix="refarchive-panel")
-        self._uploads = tempfile.TemporaryDirectory(prefix="refarchive-panel-")
+        self._uploads = leftovers.temporary("panel")
         self.on_msg(self._received)
 
     def close(self) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -11,6 +10,7 @@ import numpy as np
 import traitlets
 from PIL import Image
 
+from refarchive import leftovers
 from refarchive.archive import Archive
 from refarchive.archive.telling import file_name
 from refarchive.errors import BadQuery
@@ -133,7 +133,7 @@ class Check(Panel):
     def report(self, number: int, scene: str, frame: str) -> Answer:
         """The report of the check as PDF, to be kept by the browser."""
         self.tell(number, 0, 1, "Setting the pages")
-        with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
+        with leftovers.temporary("panel") as folder:
             out = Path(folder) / "check.pdf"
             path = self.archive.frame_work.original(scene, frame)
             checked = self.archive.check(scene, path, out=out, progress=self.telling(number))

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import traitlets
 
+from refarchive import leftovers
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery, SourceRefused
 from refarchive.panels.base import LARGE_PX, NOTHING, Answer, Panel, answers, drawn, jpeg, script, sheets_of, style
@@ -133,7 +133,7 @@ class Publish(Panel):
     def file(self, number: int, slug: str, frame: str, public: bool) -> Answer:
         """A copy of the final file with its metadata."""
         self.tell(number, 0, 1, "Writing the file")
-        with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
+        with leftovers.temporary("panel") as folder:
             progress = self.telling(number)
             done = self.archive.publishing.write(slug, frame, public=public, out=folder, progress=progress)
             document = {"name": done.file.name, "type": TYPES[done.file.suffix], "words": done.words}

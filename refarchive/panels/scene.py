@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 import traitlets
 
+from refarchive import leftovers
 from refarchive.archive import Archive
 from refarchive.errors import BadQuery
 from refarchive.panels.base import NOTHING, Answer, Panel, answers, drawn, pages_of, script, style
@@ -166,7 +166,7 @@ class Scene(Panel):
         if department and department not in DEPARTMENTS:
             raise BadQuery(f"There is no department {department!r}.", f"There are: {', '.join(DEPARTMENTS)}.")
         self.tell(number, 0, 1, "Setting the pages")
-        with tempfile.TemporaryDirectory(prefix="refarchive-panel-") as folder:
+        with leftovers.temporary("panel") as folder:
             progress = self.telling(number)
             written = self.archive.dossier(slug, department=department or None, out=folder, progress=progress)
             names = [written.pdf.name, written.html.name]

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import json
 import re
-import tempfile
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import lru_cache
@@ -21,6 +20,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, Final, Literal
 
+from refarchive import leftovers
 from refarchive.errors import CannotPrint
 from refarchive.paper.shown import measured
 
@@ -48,7 +48,7 @@ def write_pdf(
         where a picture is none, or the setting fails.
     """
     data, machine_faces = printable(document)
-    with tempfile.TemporaryDirectory(prefix="refarchive-pdf-") as folder:
+    with leftovers.temporary("pdf") as folder:
         root = Path(folder)
         data["pictures"] = _lay_out(pictures, root)
         return compiled(
@@ -193,7 +193,7 @@ def _lacking(characters: str, machine_faces: bool) -> frozenset[str]:
 
     if not characters:
         return frozenset()
-    with tempfile.TemporaryDirectory(prefix="refarchive-pdf-") as folder:
+    with leftovers.temporary("pdf") as folder:
         source = Path(folder) / "probe.typ"
         source.write_text(_PROBE, encoding="utf-8")
         compiler = typst.Compiler(str(source), root=folder, ignore_system_fonts=not machine_faces)

@@ -13,13 +13,13 @@ from __future__ import annotations
 
 import io
 import re
-import tempfile
 import zlib
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from refarchive import leftovers
 from refarchive.errors import CannotPrint
 from refarchive.paper.blocks import clean
 from refarchive.paper.print_sizes import MM_PER_INCH
@@ -220,7 +220,7 @@ def kept(profile: bytes, grey: bool = False) -> bool:
     import typst
     from PIL import Image
 
-    with tempfile.TemporaryDirectory(prefix="refarchive-pdf-") as folder:
+    with leftovers.temporary("pdf") as folder:
         root = Path(folder)
         Image.new("L" if grey else "RGB", (1, 1)).save(root / "probe.png")
         (root / "probe.icc").write_bytes(profile)

@@ -11,12 +11,12 @@ come from the functions here, which clean every text and refuse every number tha
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, Literal
 
+from refarchive import leftovers
 from refarchive.errors import CannotPrint
 from refarchive.paper import pdf as setting
 from refarchive.paper.blocks import clean
@@ -173,7 +173,7 @@ def write_sheets(
     """
     _check(given)
     data, machine_faces = setting.printable(given)
-    with tempfile.TemporaryDirectory(prefix="refarchive-pdf-") as folder:
+    with leftovers.temporary("pdf") as folder:
         root = Path(folder)
         data["pictures"], said = _lay_out(data, pictures, root)
         next_step = "Take out the last picture added, and report the words above."

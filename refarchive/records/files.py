@@ -22,8 +22,9 @@ from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from refarchive import leftovers
 from refarchive.errors import ArchiveDamaged, ArchiveUnwritable, SourceRefused
-from refarchive.records import leftovers, preview_sums
+from refarchive.records import preview_sums
 from refarchive.records.bounded import open_regular, read_bounded
 
 if TYPE_CHECKING:

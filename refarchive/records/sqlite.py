@@ -16,6 +16,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from refarchive import leftovers
 from refarchive.errors import (
     ArchiveBusy,
     ArchiveDamaged,
@@ -26,7 +27,7 @@ from refarchive.errors import (
     RecordRefused,
     RefArchiveError,
 )
-from refarchive.records import leftovers, migrate
+from refarchive.records import migrate
 from refarchive.records.files import settle
 from refarchive.subjects.stored import holds
 

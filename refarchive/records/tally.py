@@ -20,7 +20,8 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from refarchive.records import leftovers, rows, schema
+from refarchive import leftovers
+from refarchive.records import rows, schema
 from refarchive.records.bounded import read_bounded
 
 FILE = "archive.sqlite.tally"

@@ -16,7 +16,6 @@ import math
 import mmap
 import re
 import stat
-import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -24,6 +23,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from refarchive import leftovers
 from refarchive.errors import SourceRefused
 from refarchive.records import files
 from refarchive.sources.folder import shown_name
@@ -203,7 +203,7 @@ def _preview(raw: Any, longest: int | None) -> Image | None:
     if thumb.format != rawpy.ThumbFormat.JPEG or len(thumb.data) > LARGEST_PREVIEW:
         return None
     # Pictures are bounded and opened in one place, which takes a file.
-    with tempfile.TemporaryDirectory(prefix="refarchive-") as folder:
+    with leftovers.temporary("preview") as folder:
         kept = Path(folder) / "preview.jpg"
         kept.write_bytes(thumb.data)
         try:

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from refarchive import leftovers
 from refarchive.errors import CannotPrint
 
 
@@ -23,7 +24,8 @@ def new_folder(out: Path, archive: Path) -> Iterator[Path]:
     folder = ""
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
-        folder = tempfile.mkdtemp(prefix=".writing-", dir=out.parent)
+        leftovers.sweep(out.parent.glob(".writing-*"), leftovers.OURS_ALONE)  # of a killed run
+        folder = tempfile.mkdtemp(prefix=leftovers.prefix("writing"), dir=out.parent)
         yield Path(folder)
         os.chmod(folder, 0o755)  # noqa: S103 (as any folder a person makes; mkdtemp makes it private)
         with suppress(FileNotFoundError):

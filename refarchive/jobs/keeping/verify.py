@@ -14,11 +14,12 @@ from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 from typing import Any
 
+from refarchive import leftovers
 from refarchive.errors import ArchiveUnwritable, RefArchiveError, SourceRefused
 from refarchive.jobs.kit import Kit
 from refarchive.jobs.planning.dossier import open_reference
 from refarchive.jobs.references import index, listing, reencoding, signatures
-from refarchive.records import leftovers, preview_sums, soundness
+from refarchive.records import preview_sums, soundness
 from refarchive.records.files import PREVIEW_SIDE, hash_of
 from refarchive.records.model import Reference
 from refarchive.records.preview_sums import State

@@ -12,9 +12,9 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from refarchive import leftovers
 from refarchive.errors import CannotMeasure, CannotPrint, SourceRefused
 from refarchive.jobs.kit import Kit
-from refarchive.records import leftovers
 from refarchive.records.model import Detail, Passage, Reference, Scene
 from refarchive.scenes.coverage import coverage
 
@@ -202,7 +202,7 @@ def write_whole(path: Path, data: bytes) -> Path:
     name = ""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        leftovers.sweep(path.parent.glob(".writing-*"))  # of a killed run
+        leftovers.sweep(path.parent.glob(".writing-*"), leftovers.OURS_ALONE)  # of a killed run
         handle, name = tempfile.mkstemp(prefix=leftovers.prefix("writing"), dir=path.parent)
         with os.fdopen(handle, "wb") as file:
             file.write(data)

@@ -10,7 +10,6 @@ again.
 
 from __future__ import annotations
 
-import tempfile
 from collections import deque
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -18,7 +17,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
-from refarchive import __version__
+from refarchive import __version__, leftovers
 from refarchive.errors import ArchiveUnwritable, RefArchiveError, SourceRefused
 from refarchive.jobs.kit import Kit
 from refarchive.jobs.references import bringing, index, listing, side_by_side
@@ -113,7 +112,7 @@ def gather(
         where the sheet as a whole cannot be read; nothing is gathered then.
     """
     report = GatherReport()
-    with tempfile.TemporaryDirectory(prefix="refarchive-") as fetched:
+    with leftovers.temporary("fetched") as fetched:
         run = _Run(kit, report, fetch, Path(fetched))
         rows = run.read_sheet(sheet, columns or {}) if sheet is not None else {}
         places = run.places(sources, rows)

@@ -12,9 +12,9 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from refarchive import leftovers
 from refarchive.jobs.kit import Kit
 from refarchive.jobs.references.signatures import write_whole
-from refarchive.records import leftovers
 from refarchive.records.bounded import read_bounded
 
 if TYPE_CHECKING:

@@ -16,9 +16,9 @@ from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from refarchive import leftovers
 from refarchive.errors import ArchiveUnwritable, CannotMeasure, SourceRefused
 from refarchive.jobs.kit import Kit
-from refarchive.records import leftovers
 from refarchive.records.bounded import REFUSED, read_bounded
 from refarchive.records.files import PREVIEW_SIDE, open_picture
 
