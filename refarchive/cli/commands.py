@@ -441,7 +441,7 @@ def trust(archive: Path, as_json: bool) -> None:
 @json_option
 def verify(archive: Path, repair: bool, sources: tuple[Path, ...], as_json: bool) -> None:
     """Check originals against digests, the database against itself, caches against records."""
-    kept = "What was mended so far is kept; the same command looks at everything anew."
+    kept = "What was mended so far is kept; the same command, within two days, goes on after the originals read so far."
     with opened_archive(archive, kept) as opened:
         done = opened.verify(repair=repair, sources=sources, progress=True)
 

@@ -71,7 +71,7 @@ def test_gathering_that_is_interrupted_keeps_what_was_done_and_goes_on(place: Pa
     ("kind", "method", "words", "kept"),
     [
         (Archive, "gather", ["gather", "ARCHIVE", "scans"], "give the same command again to go on"),
-        (Archive, "verify", ["verify", "ARCHIVE"], "the same command looks at everything anew"),
+        (Archive, "verify", ["verify", "ARCHIVE"], "goes on after the originals read so far"),
         (Archive, "trust", ["trust", "ARCHIVE"], "the same command begins it anew"),
         (Archive, "reencode", ["reencode", "ARCHIVE", "--encoder", "quick"], "the old ones in use"),
         (Archive, "dossier", ["dossier", "ARCHIVE", "ford"], "Nothing half-written is left"),

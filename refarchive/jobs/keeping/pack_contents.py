@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from refarchive.errors import ArchiveBusy, PackRefused
+from refarchive.jobs.keeping.going_on import FILE as GOING_ON
 from refarchive.records import pack
 from refarchive.records.portable import Names
 from refarchive.records.sqlite import DATABASE, PATIENCE_S
@@ -19,7 +20,7 @@ CACHES = ("previews", "vectors")
 LOCK = "vectors/writing.lock"  # held by whoever writes vectors
 ORIGINAL = re.compile(r"originals/[0-9a-f]{2}/([0-9a-f]{64})(\.[a-z]+)")
 _PASSING = re.compile(
-    rf"(.*/)?\.(taking|making|writing)-[^/]*(/.*)?|vectors/.*\.(lock|part)|vectors/beside/.*"
+    rf"(.*/)?\.(taking|making|writing)-[^/]*(/.*)?|vectors/.*\.(lock|part)|vectors/beside/.*|{re.escape(GOING_ON)}"
     rf"|{re.escape(DATABASE)}(-wal|-shm|-journal)"
     rf"|{re.escape(DATABASE)}\.before-[^/]*\.part|(.*/)?(\.DS_Store|Thumbs\.db|desktop\.ini)",
     re.DOTALL | re.IGNORECASE,  # a system that does not tell capitals apart would take either for the other

@@ -16,6 +16,7 @@ from typing import Any
 
 from refarchive import leftovers
 from refarchive.errors import ArchiveUnwritable, RefArchiveError, SourceRefused
+from refarchive.jobs.keeping.going_on import GoingOn
 from refarchive.jobs.kit import Kit
 from refarchive.jobs.planning.dossier import open_reference
 from refarchive.jobs.references import index, listing, reencoding, signatures
@@ -74,14 +75,24 @@ def verify(kit: Kit, *, repair: bool, sources: Sequence[Path] = ()) -> Verified:
         return done
     copies = _Copies(sources)
     unvouched: list[str] = []  # digests of previews
-    for number, one in enumerate(wanted, start=1):
-        done.originals += 1
-        try:
-            _look_at(kit, one, done, repair, copies, unvouched)
-        except (SourceRefused, ArchiveUnwritable) as error:
-            done.problems.append(error.problem)
-        if kit.progress is not None:
-            kit.progress(number, len(wanted), one.what[:40])
+    sound = GoingOn(kit.folder)
+    try:
+        for number, one in enumerate(wanted, start=1):
+            done.originals += 1
+            try:
+                _look_at(kit, one, done, repair, copies, unvouched, sound)
+            except (SourceRefused, ArchiveUnwritable) as error:
+                done.problems.append(error.problem)
+            if kit.progress is not None:
+                kit.progress(number, len(wanted), one.what[:40])
+        sound.end()
+    finally:
+        sound.pause()
+    if sound.before:
+        done.notices.append(
+            f"This went on where a verification was stopped, begun {sound.begun}: it had read {sound.before} of the "
+            "originals, and those whose size and time of change are the same were not read again."
+        )
     _strangers(kit, wanted, done)
     _previews(kit, wanted, done, repair, unvouched)
     spoilt = signatures.damaged(kit, remove=repair)  # they are made anew when copies are next looked for
@@ -119,9 +130,14 @@ def _originals(kit: Kit) -> Iterator[_Original]:
                 yield _Original(what, "file", one.photograph, one.suffix, "")
 
 
-def _look_at(kit: Kit, one: _Original, done: Verified, repair: bool, copies: _Copies, unvouched: list[str]) -> None:
+def _look_at(
+    kit: Kit, one: _Original, done: Verified, repair: bool, copies: _Copies, unvouched: list[str], sound: GoingOn
+) -> None:
     path = kit.files.original(one.sha256, one.suffix)
-    wrong = "" if _holds(path, one.sha256) else "damaged" if path.is_file() else "missing"
+    known = sound.holds(one.sha256, path)
+    wrong = "" if known or _holds(path, one.sha256) else "damaged" if path.is_file() else "missing"
+    if not wrong and not known:
+        sound.note(one.sha256, path)
     if wrong:
         copy = copies.find(one)
         if copy is None:
