@@ -8,17 +8,19 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
-from refarchive.errors import BadQuery
+from refarchive.errors import ArchiveDamaged, ArchiveUnwritable, BadQuery
 from refarchive.frames import choose, consistency, drift
 from refarchive.frames.strengths import LONGEST_NAME
 from refarchive.jobs.choosing.comparing import in_time
 from refarchive.jobs.choosing.kept_frames import thumbnail
 from refarchive.jobs.choosing.sittings import said_by
 from refarchive.jobs.kit import Kit
+from refarchive.jobs.references.thumbnails import pixels
 from refarchive.records.model import Frame, Scene
 from refarchive.records.wall import CRITERIA, Judgement
 
@@ -221,13 +223,7 @@ def figure(kit: Kit, scene: Scene, criterion: str) -> Figure:
 
 def _pictures(kit: Kit, scene: Scene, labels: Mapping[str, str]) -> Iterator[tuple[str, NDArray[np.uint8]]]:
     """Frames by their labels, small; a frame whose file cannot be read is left out."""
-    import io
-
-    import numpy as np
-    from PIL import Image
-
     for frame, label in labels.items():
-        small = thumbnail(kit, scene, frame, DRAWN_PX)
-        if small is not None:
-            with Image.open(io.BytesIO(small), formats=["JPEG"]) as picture:
-                yield label, np.asarray(picture.convert("RGB"))
+        with suppress(ArchiveDamaged, ArchiveUnwritable):
+            if (small := thumbnail(kit, scene, frame, DRAWN_PX)) is not None:
+                yield label, pixels(small)

@@ -5,10 +5,15 @@ from __future__ import annotations
 import io
 from functools import lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from refarchive.errors import ArchiveDamaged
 from refarchive.records.bounded import open_regular
 from refarchive.records.files import PREVIEW_SIDE
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 MOST_KEPT = 2_000  # about 10 KB each
 
@@ -27,6 +32,15 @@ def thumbnail(preview: Path, longest: int) -> bytes:
         raise ArchiveDamaged(
             f"The preview {preview.name} cannot be read.", "Make it anew: refarchive verify ARCHIVE --repair"
         ) from None
+
+
+def pixels(small: bytes) -> NDArray[np.uint8]:
+    """A thumbnail as an array of shape (height, width, 3)."""
+    import numpy as np
+    from PIL import Image
+
+    with Image.open(io.BytesIO(small), formats=["JPEG"]) as picture:
+        return np.asarray(picture.convert("RGB"))
 
 
 @lru_cache(maxsize=MOST_KEPT)

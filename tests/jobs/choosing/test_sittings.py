@@ -93,7 +93,10 @@ def test_the_order_that_was_answered_by_comes_out_and_names_no_winner(shot: Arch
     said = " ".join([found["words"], found["how"], *found["ahead"]])
     assert not any(word in said for word in ("winner", "best", "choose F_"))
     assert shot.after.standing("ford", "light")["strengths"] == []
-    assert shot.after.standing_figure("ford", "story").axes
+    assert len(shot.after.standing_figure("ford", "story").axes[0].artists) == 5  # each with its picture
+    first = shot.frames("ford")[0]
+    next((shot.folder / "previews").rglob(f"{first.sha256}.jpg")).write_bytes(b"no picture")
+    assert len(shot.after.standing_figure("ford", "story").axes[0].artists) == 4
     with pytest.raises(BadQuery):
         shot.after.standing_figure("ford", "light")
     with pytest.raises(BadQuery):
