@@ -38,9 +38,9 @@ class Place:
         import refarchive
         from tests.faults import quick
 
+        quick.install()  # each time, for a test that ended may have taken the light encoders away
         if self._left <= 0:
             self.close()
-            quick.install()
             self._folder = Path(tempfile.mkdtemp())
             sources = quick.scans(self._folder / "scans", 4)
             quick.made(self._folder / "archive", sources, scene=True)
