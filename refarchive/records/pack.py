@@ -297,7 +297,7 @@ def _read_head(file: BinaryIO, end: int) -> tuple[dict[str, Any], list[Member], 
         number, version = told["format"], told["database"]
         if type(number) is not int or not FORMAT <= number < 1_000_000 or not isinstance(version, str):
             raise ValueError(number)
-    except (PackRefused, ValueError, KeyError, TypeError, RecursionError):
+    except (PackRefused, ValueError, KeyError, TypeError, OverflowError, RecursionError):
         raise PackRefused(
             "The file is not a packed archive.", "Name a file that was made with: refarchive pack ARCHIVE FILE"
         ) from None

@@ -120,7 +120,7 @@ def read(folder: Path) -> Tally | None:
             return None
         said = json.loads(content)
         return Tally(str(said["version"]), int(said["last"]), dict(said["sums"]))
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+    except (OSError, ValueError, KeyError, TypeError, OverflowError, RecursionError):
         return None
 
 

@@ -44,6 +44,7 @@ class Disk:
     files: dict[int, bytes] = field(default_factory=dict)
     folders_now: dict[int, Names] = field(default_factory=dict)
     files_now: dict[int, bytes] = field(default_factory=dict)
+    are_folders: set[int] = field(default_factory=set)  # another thread may make one while all are looked through
     database: tuple[bytes, bytes] = (b"", b"")  # at the last commit, and its log
     database_now: tuple[bytes, bytes] = (b"", b"")
     kept: list[str] = field(default_factory=list)  # ids that were told to be kept
@@ -128,7 +129,10 @@ class Shim:
                 self._held.append(os.open(path, os.O_RDONLY))
             except FileNotFoundError:  # another thread was faster
                 continue
-            found[path.name] = os.fstat(self._held[-1]).st_ino
+            state = os.fstat(self._held[-1])
+            found[path.name] = state.st_ino
+            if stat.S_ISDIR(state.st_mode):
+                self.disk.are_folders.add(state.st_ino)
         return found
 
     def _all(self) -> tuple[dict[int, Names], dict[int, bytes]]:
@@ -194,7 +198,7 @@ def _rebuild(disk: Disk, number: int, place: Path, drawn: random.Random) -> None
         chosen = drawn.choice((before.get(name), now.get(name)))
         if chosen is None:
             continue
-        if chosen in disk.folders or chosen in disk.folders_now:
+        if chosen in disk.are_folders:
             _rebuild(disk, chosen, place / name, drawn)
         else:
             (place / name).write_bytes(_content(disk.files.get(chosen, b""), disk.files_now.get(chosen), drawn))

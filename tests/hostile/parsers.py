@@ -71,6 +71,7 @@ PARSERS: tuple[Parser, ...] = (
     Parser("looks.signatures.Signature.from_bytes", "a picture's signature", "20 MB; 65,535 features of a kind, unpacked to what its head says", "CannotMeasure", ("signature",)),
     Parser("jobs.references.signatures.Pairs", "pairs of originals", "1 GB", "", ("pairs",)),
     Parser("records.tally.read", "the tally beside the records", "10 MB", "", ("kept",)),
+    Parser("jobs.keeping.going_on.GoingOn", "notes of a verification that was stopped", "200 MB; two days old", "", ("kept",)),
     Parser("records.shared.read", "shared.toml", "100,000 bytes", "ArchiveDamaged", ("kept",)),
     Parser("records.pack.read_contents", "a pack", "2,000,000 members; 64 kB of head, 4 kB of a long name; every digest", "PackRefused", ("pack",)),
     Parser("jobs.keeping.unpacking.unpacked", "a pack", "as its contents say, and room on the disk; nothing outside the goal", "PackRefused", ("pack",)),

@@ -15,6 +15,7 @@ import sqlite3
 import zlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -513,10 +514,13 @@ def make_pairs(rng: random.Random) -> bytes:
     return mutations.json_case(rng, seeds.pairs()) if rng.random() < 0.7 else mutations.case(rng, seeds.pairs())
 
 
+NOW = b"<now>"  # in notes that hold for two days: what a case is must not hang on when it is made
+
+
 def make_kept(rng: random.Random) -> bytes:
     """The small files that lie in an archive: which, then its content."""
     told = {"version": "0007", "last": 3, "sums": {"references": 17}}
-    which = rng.choice(("tally", "shared.toml", "level.json", "preview", "lists"))
+    which = rng.choice(("tally", "shared.toml", "level.json", "preview", "lists", "verifying"))
     if which == "lists":
         made = mutations.case(rng, (seeds.lists(),))
         if rng.random() < 0.8:  # past the checksum
@@ -526,6 +530,10 @@ def make_kept(rng: random.Random) -> bytes:
         made = mutations.toml_case(rng, (b'database = "postgresql://localhost/merrow"\nfiles = ""\n# words\n',))
     elif which == "preview":
         made = mutations.case(rng, seeds.jpegs())
+    elif which == "verifying":
+        begun = b"begun %s\n" % NOW
+        made = mutations.line_case(rng, (begun + b"ab" * 32 + b" 17 -3\n",)) if rng.random() < 0.5 else begun
+        made += mutations.case(rng, (b"cd" * 32 + b" 400 1700000000000000000\n" * 3,))
     else:
         made = mutations.json_case(rng, (json.dumps(told).encode(),))
         if which == "tally" and rng.random() < 0.8:
@@ -534,20 +542,21 @@ def make_kept(rng: random.Random) -> bytes:
 
 
 def read_kept(data: bytes, folder: Path) -> None:
+    from refarchive.jobs.keeping import going_on
     from refarchive.jobs.references import thumbnails
     from refarchive.records import preview_sums, shared, tally
     from refarchive.search.vector_folder import LEVEL, VectorFolder
 
     which, _, content = data.partition(b"\0")
-    names = {b"tally": tally.FILE, b"level.json": LEVEL, b"preview": "a.jpg"}
+    names = {b"tally": tally.FILE, b"level.json": LEVEL, b"preview": "a.jpg", b"verifying": going_on.FILE}
     for name in (*names.values(), shared.POINTER):
         (folder / name).unlink(missing_ok=True)
     path = folder / names.get(which, shared.POINTER)
-    path.write_bytes(content)
+    path.write_bytes(content.replace(NOW, datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ").encode()))
     reader: dict[bytes, Callable[[], Any]] = {
         b"tally": lambda: tally.read(folder), b"level.json": lambda: VectorFolder(folder).level_at(),
         b"preview": lambda: (preview_sums.state(path), preview_sums.fits(path, None, 1600), thumbnails.thumbnail(path, 16)),
-        b"lists": lambda: _lists_in(content),
+        b"lists": lambda: _lists_in(content), b"verifying": lambda: going_on.GoingOn(folder).holds("ab" * 32, path),
     }  # fmt: skip
     _each(reader.get(which, lambda: shared.read(folder)))
 

@@ -356,3 +356,10 @@ def test_a_notation_that_goes_on_and_on_is_refused_at_once(code: str) -> None:
     with pytest.raises(RefArchiveError) as caught:
         ended(lambda: tree.notation(code))
     assert str(caught.value)
+
+
+@pytest.mark.parametrize("last", ["1e999", "Infinity", "-1e400", "NaN", '"x"', "[3]", "null"])
+def test_a_tally_with_a_number_that_is_none_counts_for_nothing(tmp_path: Path, last: str) -> None:
+    told = f'{{"version": "7", "last": {last}, "sums": {{}}}}'.encode()
+    (tmp_path / tally.FILE).write_bytes(b"%08x\n%s" % (zlib.crc32(told), told))
+    assert ended(lambda: tally.read(tmp_path)) is None

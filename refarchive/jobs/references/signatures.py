@@ -107,7 +107,7 @@ class Pairs:
                 return
             looked = {str(one) for one in document["looked"]}
             pairs = [Pair(str(p["one"]), str(p["other"]), _relation(p["relation"])) for p in document["pairs"]]
-        except (ValueError, TypeError, KeyError, RecursionError):
+        except (ValueError, TypeError, KeyError, OverflowError, RecursionError):
             self.damaged = True
         except OSError as error:
             if error.errno not in REFUSED:
