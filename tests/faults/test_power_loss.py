@@ -129,6 +129,13 @@ def test_without_power_midway_nothing_that_was_told_is_lost(tmp_path: Path, kind
     assert outcomes["held"] == 2
 
 
+@pytest.mark.parametrize("kind", power.KINDS, ids=lambda kind: kind.name)
+def test_without_power_right_after_the_end_all_is_there(tmp_path: Path, kind: kills.Kind) -> None:
+    outcomes, wrong = power.lose(kind, 2, 1, tmp_path / "place", earliest=1.0)
+    assert wrong == []
+    assert outcomes["held"] == 2
+
+
 def test_what_waits_for_nothing_is_found_out(tmp_path: Path) -> None:
     """As if no fsync did anything, but those of SQLite: rows then name originals that are lost."""
     [gather] = [kind for kind in power.KINDS if kind.name == "gather"]

@@ -232,7 +232,7 @@ def _strays(hidden: Path, wanted: set[Path]) -> Iterator[Path]:
 
 def _take_place(hidden: Path, folder: Path) -> None:
     """Bring all to the disk, then give the folder its name, never in the place of something else."""
-    for path in hidden.rglob("*"):
+    for path in (*hidden.rglob("*"), hidden):
         _sync(path)
     try:
         os.rename(hidden, folder)  # fails where a file, or a folder with anything in it, came to be meanwhile
