@@ -83,15 +83,18 @@ def _put_in_place(kit: Kit, told: dict[str, Any]) -> None:
 
 def _begun(kit: Kit, beside: VectorFolder) -> tuple[VectorFile, VectorFile]:
     """The files beside, for likeness and for meaning (one file where there is one space for both), to be gone on with;
-    what another encoder began there is thrown away.
+    what another encoder began there is thrown away, and so are rows that a power failure left without a checksum.
     """
     identity = kit.encoder.identity
     try:
-        return _opened(beside, identity)
+        found = _opened(beside, identity)
     except (EncoderMismatch, ArchiveDamaged, ArchiveTooNew):
         for name in FILES:
             beside.forget(name)
         return _opened(beside, identity)
+    for file in found:
+        file.drop([*file.damaged(), *file.unvouched()])
+    return found
 
 
 def _opened(beside: VectorFolder, identity: Any) -> tuple[VectorFile, VectorFile]:

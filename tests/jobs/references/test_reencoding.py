@@ -88,6 +88,26 @@ def test_a_run_that_was_stopped_goes_on_and_ends_as_one_that_was_not(
     assert not list((whole.folder / "vectors" / "beside").glob("l*"))
 
 
+@pytest.mark.parametrize("harm", ["no sums", "a row changed"])
+def test_rows_that_nothing_vouches_for_are_made_anew(whole: Archive, counting: type[Counting], harm: str) -> None:
+    """Sums are not waited for: without power they may be lost, and rows are not taken for what they may not be."""
+    counting.stop_at = 3
+    with pytest.raises(Halted):
+        whole.reencode("counting:other")
+    beside = whole.folder / "vectors" / "beside" / "likeness"
+    if harm == "no sums":
+        next(beside.glob("sums.*")).unlink()
+    else:
+        path = next(beside.glob("rows.*"))
+        content = bytearray(path.read_bytes())
+        content[3] ^= 64
+        path.write_bytes(content)
+    counting.calls, counting.stop_at = 0, 0
+    done = whole.reencode("counting:other")
+    assert done["made"] == (5 if harm == "no sums" else 2)
+    assert whole.verify().problems == []
+
+
 def test_another_encoder_begins_anew(whole: Archive, counting: type[Counting]) -> None:
     counting.stop_at = 3
     with pytest.raises(Halted):
