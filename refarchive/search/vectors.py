@@ -41,6 +41,7 @@ State = tuple[int, int]
 MOST_WIDE = 1 << 20  # values of a row: what says more is no vector file
 FORMAT = 1
 HEAD = "head.json"
+HEAD_BEFORE_SUMS = frozenset({"format", "identity", "dimension", "generation"})  # names in a head without a sum
 MOST_GENERATIONS = 10**12
 LARGEST_HEAD = 1_000_000  # bytes
 LARGEST_FILE = 4_000_000_000  # bytes, of keys and of sums
@@ -341,6 +342,8 @@ class VectorFile:
         try:
             head = json.loads(text)
             kept = head.pop("sum", None)
+            if kept is None and set(head) - HEAD_BEFORE_SUMS:  # the name of the sum is what was damaged
+                raise ValueError("another name")
             if kept not in (None, _head_sum(head)) and int(head["format"]) <= FORMAT:
                 raise ValueError("another sum")
             version, generation = int(head["format"]), int(head["generation"])
