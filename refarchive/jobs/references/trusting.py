@@ -15,6 +15,8 @@ from refarchive.records.model import Reference, Region
 from refarchive.search.trust import Share, Trust, chance_of, ranks, within
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
     from PIL.Image import Image
 
 SETTING = "trust"
@@ -22,6 +24,8 @@ VERSION = 1
 MOST_DETAILS = 400  # pictures a piece is cut from; of more every so-manieth is taken
 PIECE_SHARE = 0.42  # of width and height; not that of the tiles an index holds
 BATCH = 16
+ROWS = 64  # pictures, or pieces of them, compared with everything at a time
+SENTENCES = 256  # captions encoded between one word of progress and the next
 
 
 def trust(kit: Kit) -> Trust:
@@ -67,12 +71,26 @@ def _captions(kit: Kit, captioned: Sequence[Reference], families: dict[str, str]
     keys = list(kit.meaning.keys())
     space = kit.encoder.word_space(kit.meaning.matrix())
     place = {key: n for n, key in enumerate(keys)}
-    pictures = np.stack([space[place[picture_key(r.id)]] for r in captioned])
     captions = [index.caption_of(r) for r in captioned]
-    scores = pictures @ np.asarray(kit.encoder.encode_words(captions)).T
+    words = _encoded(kit, captions)
     right = _right(captioned, families, captions)
-    found = ranks(scores, right)
-    return _shares(found, right, len(captioned))
+    found = []
+    for start in range(0, len(captioned), ROWS):  # not all against all at once, which would grow with the square
+        part = slice(start, start + ROWS)
+        pictures = np.stack([space[place[picture_key(r.id)]] for r in captioned[part]])
+        found.append(ranks(pictures @ words.T, right[part]))
+    return _shares(np.concatenate(found), right, len(captioned))
+
+
+def _encoded(kit: Kit, captions: Sequence[str]) -> NDArray[np.float32]:
+    import numpy as np
+
+    rows = []
+    for start in range(0, len(captions), SENTENCES):
+        rows.append(np.asarray(kit.encoder.encode_words(captions[start : start + SENTENCES]), np.float32))
+        if kit.progress is not None:
+            kit.progress(min(start + SENTENCES, len(captions)), len(captions), "captions")
+    return np.concatenate(rows)
 
 
 def _right(references: Sequence[Reference], families: dict[str, str], captions: Sequence[str]) -> list[set[int]]:
@@ -121,13 +139,29 @@ def _details(kit: Kit, references: Sequence[Reference], families: dict[str, str]
     owner = {r.id: n for n, r in enumerate(references)}
     keys = list(kit.likeness.keys())
     columns = np.array([owner[key.partition("#")[0]] for key in keys])
-    by_tile = np.concatenate(vectors) @ kit.likeness.matrix().T
-    scores = np.full((len(asked), len(references)), -np.inf)
-    for column in range(len(references)):
-        scores[:, column] = by_tile[:, columns == column].max(axis=1, initial=-np.inf)
     whole = _right(references, families, [""] * len(references))
     right = [whole[n] for n in asked]
-    return _shares(ranks(scores, right), right, len(references))
+    pieces, matrix = np.concatenate(vectors), kit.likeness.matrix()
+    found = [
+        ranks(
+            _best_of_each(pieces[start : start + ROWS] @ matrix.T, columns, len(references)),
+            right[start : start + ROWS],
+        )
+        for start in range(0, len(pieces), ROWS)
+    ]
+    return _shares(np.concatenate(found), right, len(references))
+
+
+def _best_of_each(scores: NDArray[np.float32], owners: NDArray[np.intp], count: int) -> NDArray[np.float32]:
+    """The highest of the scores (m, k) of each owner, shape (m, count); minus infinity where one has none."""
+    import numpy as np
+
+    best = np.full((len(scores), count), -np.inf, np.float32)
+    order = np.argsort(owners, kind="stable")
+    there, starts = np.unique(owners[order], return_index=True)
+    if len(there):
+        best[:, there] = np.maximum.reduceat(scores[:, order], starts, axis=1)
+    return best
 
 
 def _shares(found: Any, right: Sequence[set[int]], answers: int) -> tuple[Share | None, Share | None]:

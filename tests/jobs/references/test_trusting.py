@@ -113,3 +113,23 @@ def test_the_command_says_it_in_words_and_as_json(tmp_path: Path) -> None:
     data = json.loads(CliRunner().invoke(cli, ["trust", folder, "--json"]).stdout)
     assert data["caption_first"]["of"] == 12
     assert data["encoder"] == "knowing"
+
+
+def test_a_part_at_a_time_gives_what_all_at_once_gives(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with coloured(tmp_path, "knowing") as archive:
+        whole = trusting._measure(archive._kit, archive.references())
+        monkeypatch.setattr(trusting, "ROWS", 5)
+        monkeypatch.setattr(trusting, "SENTENCES", 5)
+        assert trusting._measure(archive._kit, archive.references()) == whole
+
+
+def test_the_best_of_each_owner_is_found_wherever_its_rows_lie() -> None:
+    rng = np.random.default_rng(3)
+    owners = rng.integers(0, 40, 300)
+    owners[owners == 7] = 8  # 7 owns nothing
+    scores = rng.standard_normal((9, 300)).astype(np.float32)
+    found = trusting._best_of_each(scores, owners, 40)
+    for one in range(40):
+        own = scores[:, owners == one]
+        assert np.array_equal(found[:, one], own.max(axis=1, initial=-np.inf))
+    assert np.isneginf(found[:, 7]).all()
