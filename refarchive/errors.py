@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+LONGEST = 4_000  # characters of a sentence that says what is wrong
+
 
 class RefArchiveError(Exception):
     """Root of all named problems.
@@ -16,7 +18,7 @@ class RefArchiveError(Exception):
     Parameters
     ----------
     problem
-        One sentence: what is wrong, naming the thing as the person knows it.
+        One sentence: what is wrong, naming the thing as the person knows it; of a very long one both ends.
     next_step
         One sentence: what to do about it. May be empty where nothing can be done.
     records
@@ -24,6 +26,8 @@ class RefArchiveError(Exception):
     """
 
     def __init__(self, problem: str, next_step: str = "", *, records: Sequence[str] = ()) -> None:
+        if len(problem) > LONGEST:  # a value that was given is repeated in it
+            problem = f"{problem[: LONGEST // 2]} … {problem[-LONGEST // 2 :]}"
         super().__init__(f"{problem} {next_step}".strip())
         self.problem = problem
         self.next_step = next_step

@@ -168,6 +168,7 @@ def _parts(address: str) -> tuple[str, str, int, str]:
         parts = urlsplit(address)
         port = parts.port
         host = (parts.hostname or "").encode("idna").decode("ascii") if parts.hostname else ""
+        address.encode()  # half a character pair cannot be sent
     except (ValueError, UnicodeError):
         raise wrong from None
     scheme = parts.scheme.lower()

@@ -37,7 +37,8 @@ from refarchive.records import bounded, files, preview_sums, shared, tally
 from refarchive.scenes.places import Places
 from refarchive.scenes.plan import read_plan
 from refarchive.search import vectors
-from refarchive.sources import described, firsts, linear, metadata, passages, pdf_pages, sheet, shot
+from refarchive.site import clocks, instants
+from refarchive.sources import described, fetching, firsts, linear, metadata, passages, pdf_pages, sheet, shot
 
 HEAD = '[scene]\ntitle = "The ford"\nslug = "ford"\n'
 
@@ -363,3 +364,19 @@ def test_a_tally_with_a_number_that_is_none_counts_for_nothing(tmp_path: Path, l
     told = f'{{"version": "7", "last": {last}, "sums": {{}}}}'.encode()
     (tmp_path / tally.FILE).write_bytes(b"%08x\n%s" % (zlib.crc32(told), told))
     assert ended(lambda: tally.read(tmp_path)) is None
+
+
+@pytest.mark.parametrize(
+    "address", ["https://host.example/\ud800", "https://host.example/?q=\udfff", "http://h/a\udc80b"]
+)
+def test_an_address_with_half_a_character_is_refused(address: str) -> None:
+    with pytest.raises(RefArchiveError, match="no web address"):
+        fetching._parts(address)
+
+
+def test_no_sentence_repeats_a_value_without_end() -> None:
+    for ask in (instants.day_start, instants.seconds_of_day, instants.instant, clocks.zone_of):
+        with pytest.raises(RefArchiveError) as caught:
+            ask("2025-01-01T" + "9" * 70_000)
+        assert len(str(caught.value)) < 5_000
+        assert caught.value.next_step in str(caught.value)
