@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import Any
@@ -65,6 +66,8 @@ class OnSite(Panel):
         except (ValueError, OverflowError):
             raise BadQuery(f"{day!r} is no day.", "Give a day as 2027-10-11.") from None
         at = f"{on.isoformat()} {minute // 60 % 24:02d}:{minute % 60:02d}"
+        if strange := [number for number in stops if not re.fullmatch(r"\d{1,4}", number, re.ASCII)]:
+            raise BadQuery(f"{strange[0]!r} is no number of a light.", "Open the scene again.")
         powers = {int(number): 2.0 ** -max(0.0, below) for number, below in stops.items()}
         found = self.archive.onsite.look(slug, at=at, powers=powers)
         return {"at": at, **_shown(found)}, [found["drawing"]["svg"].encode()]

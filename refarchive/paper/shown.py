@@ -59,7 +59,7 @@ def measured(name: str, data: bytes) -> Shown:
             kind = picture.format
             if picture.getexif().get(0x0112, 1) in (5, 6, 7, 8):
                 width, height = height, width
-    except (OSError, ValueError, Image.DecompressionBombError):
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):  # what Pillow raises for a broken file
         kind = None
     if kind not in _KINDS or width * height > _MOST_PIXELS:
         raise CannotPrint(f"The picture {name!r} is no JPEG or PNG that can be set.", "Prepare it again.")

@@ -57,7 +57,7 @@ def _value(
         return _word(one, reader.text(table, key, path, needed=needed), at, reader)
     if kind is bool:
         if not isinstance(table[key], bool):
-            raise reader.refuse(at, f"is {table[key]!r}.", "Write true or false.")
+            raise reader.refuse(at, f"is {repeated(table[key])}.", "Write true or false.")
         return table[key]
     return _number(one, kind, table[key], at, reader)
 
@@ -80,14 +80,22 @@ def _several(kind: Any, table: Mapping[str, Any], key: str, path: tuple[str | in
 def _numbers(values: Any, count: int, at: Path, reader: Reader) -> tuple[float, ...]:
     whole = isinstance(values, list) and len(values) == count
     if not whole or any(isinstance(v, bool) or not isinstance(v, int | float) or not abs(v) <= 1e6 for v in values):
-        raise reader.refuse(at, f"is {values!r}.", f"Give {count} numbers: [90, 2.5].")
+        raise reader.refuse(at, f"is {repeated(values)}.", f"Give {count} numbers: [90, 2.5].")
     return tuple(float(v) for v in values)
+
+
+def repeated(value: object) -> str:
+    """A value of a plan as it stands in a sentence on it; Python writes no whole number of more than 4,300 digits."""
+    try:
+        return repr(value)
+    except ValueError:
+        return "a number of very many digits"
 
 
 def _word(one: Field[Any], value: str, at: Path, reader: Reader) -> str:
     choices = one.metadata.get("choices", ())
     if choices and value not in choices:
-        raise reader.refuse(at, f"is {value!r}.", f"Use one of: {', '.join(c for c in choices if c)}.")
+        raise reader.refuse(at, f"is {repeated(value)}.", f"Use one of: {', '.join(c for c in choices if c)}.")
     return value
 
 
@@ -96,7 +104,7 @@ def _number(one: Field[Any], kind: Any, value: Any, at: Path, reader: Reader) ->
     allowed = int if kind is int else (int, float)
     if isinstance(value, bool) or not isinstance(value, allowed) or not low <= value <= high:
         what = "a whole number" if kind is int else "a number"
-        raise reader.refuse(at, f"is {value!r}.", f"Give {what} from {low:g} to {high:g}.")
+        raise reader.refuse(at, f"is {repeated(value)}.", f"Give {what} from {low:g} to {high:g}.")
     return value if kind is int else float(value)
 
 

@@ -19,7 +19,7 @@ from refarchive.errors import AmbiguousName, BadDate, PlanRefused, UnknownRecord
 from refarchive.records import model
 from refarchive.records.dates import read_date
 from refarchive.records.ids import detail_id
-from refarchive.scenes.onsite_plan import site_and_rig
+from refarchive.scenes.onsite_plan import repeated, site_and_rig
 from refarchive.scenes.places import Path, Places, field_name
 
 TEXT_LIMIT = 4_000  # characters in one value
@@ -178,7 +178,9 @@ class _Reader:
         if not value and default is not None:
             return default
         if value not in allowed:
-            raise self.refuse((*path, key), f"is {value!r}.", f"Use one of: {', '.join(a for a in allowed if a)}.")
+            raise self.refuse(
+                (*path, key), f"is {repeated(value)}.", f"Use one of: {', '.join(a for a in allowed if a)}."
+            )
         return value
 
     def number(
@@ -188,13 +190,13 @@ class _Reader:
             return default
         value = table[key]
         if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
-            raise self.refuse((*path, key), f"is {value!r}.", f"Give a number from {low:g} to {high:g}.")
+            raise self.refuse((*path, key), f"is {repeated(value)}.", f"Give a number from {low:g} to {high:g}.")
         return float(value)
 
     def count(self, table: Mapping[str, Any], key: str, path: Path, default: int) -> int:
         value = table.get(key, default)
         if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= 1000:
-            raise self.refuse((*path, key), f"is {value!r}.", "Give a whole number from 0 to 1000.")
+            raise self.refuse((*path, key), f"is {repeated(value)}.", "Give a whole number from 0 to 1000.")
         return value
 
     def texts(self, table: Mapping[str, Any], key: str, path: Path) -> tuple[str, ...]:
@@ -243,13 +245,17 @@ class _Reader:
             if 0 <= x < 1 and 0 <= y < 1 and width > 0 and height > 0 and x + width <= 1.0001 and y + height <= 1.0001:
                 return (x, y, min(width, 1 - x), min(height, 1 - y))
         raise self.refuse(
-            (*path, key), f"is {value!r}.", "Give [x, y, width, height] as fractions from 0 to 1, inside the picture."
+            (*path, key),
+            f"is {repeated(value)}.",
+            "Give [x, y, width, height] as fractions from 0 to 1, inside the picture.",
         )
 
     def hexadecimal(self, table: Mapping[str, Any], key: str, path: Path) -> str:
         value = self.text(table, key, path, needed=True)
         if not re.fullmatch(r"#[0-9a-fA-F]{6}", value):
-            raise self.refuse((*path, key), f"is {value!r}.", "Write a colour as #rrggbb, for instance #3b4652.")
+            raise self.refuse(
+                (*path, key), f"is {repeated(value)}.", "Write a colour as #rrggbb, for instance #3b4652."
+            )
         return value.lower()
 
     # --- references ---------------------------------------------------------------------------------------------
@@ -323,7 +329,7 @@ class _Reader:
         if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", value) or len(value) > 80:
             raise self.refuse(
                 (*path, "slug"),
-                f"is {value!r}.",
+                f"is {repeated(value)}.",
                 'Add a slug of lower-case letters, digits and hyphens: "first-light".',
             )
         return value

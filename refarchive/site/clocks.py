@@ -41,6 +41,7 @@ CLOCKS: tuple[str, ...] = get_args(Clock)
 
 UNKNOWN_DOUBT_MIN = 30.0  # either way, for a clock nobody recorded: common practice, no source
 MOST_DOUBT_MIN = 720.0
+LONGEST_ZONE = 100  # characters; each part of a name is looked for beneath the one before
 ZONES_RELIABLE_FROM = 1970  # the time zone database's own statement
 BEFORE_1970 = (
     "Before 1970 the time zone database follows one town of each zone; another place in the zone may have kept other "
@@ -79,11 +80,12 @@ def zone_of(name: str, field: str = "zone") -> ZoneInfo:
         where there is none; names like it are offered.
     """
     try:
-        if not isinstance(name, str) or not name.strip():
+        if not isinstance(name, str) or not name.strip() or len(name) > LONGEST_ZONE:
             raise ValueError
         return ZoneInfo(name.strip())
     except (ZoneInfoNotFoundError, ValueError, OSError):
         known = available_timezones()
+        name = str(name)[:LONGEST_ZONE]
         towns = {zone.rpartition("/")[2].lower(): zone for zone in sorted(known)}
         wanted = str(name).strip().replace(" ", "_").lower()
         near = difflib.get_close_matches(wanted.rpartition("/")[2], towns, 3)

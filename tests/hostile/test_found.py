@@ -3,8 +3,10 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
+import re
 import struct
 import threading
 import tracemalloc
@@ -16,9 +18,11 @@ from typing import Any
 import numpy as np
 import pytest
 import tifffile
+from PIL import Image
 from raw_file import write_dng
 
 from refarchive.archive import Archive
+from refarchive.demo import shipped
 from refarchive.errors import (
     ArchiveAway,
     ArchiveDamaged,
@@ -32,6 +36,8 @@ from refarchive.jobs.choosing import sittings
 from refarchive.jobs.keeping import opening
 from refarchive.jobs.references import filling, signatures, thumbnails
 from refarchive.panels import base
+from refarchive.panels import onsite as onsite_panel
+from refarchive.paper import shown
 from refarchive.publish import iim, tiff_tags
 from refarchive.records import bounded, files, preview_sums, shared, tally
 from refarchive.scenes.places import Places
@@ -380,3 +386,34 @@ def test_no_sentence_repeats_a_value_without_end() -> None:
             ask("2025-01-01T" + "9" * 70_000)
         assert len(str(caught.value)) < 5_000
         assert caught.value.next_step in str(caught.value)
+
+
+@pytest.mark.parametrize("name", ["a/" * 600, "Europe/" + "x/" * 5_000 + "London", "9" * 70_000])
+def test_a_zone_of_many_parts_is_refused_before_it_is_looked_for(name: str) -> None:
+    with pytest.raises(RefArchiveError, match="no time zone"):
+        clocks.zone_of(name)
+
+
+@pytest.mark.parametrize("given", ["{}", "[{}]", "[[{}]]"])
+def test_a_number_of_more_digits_than_python_writes_is_refused(given: str) -> None:
+    plan = (shipped("sample_refs") / "scenes" / "pilots-crossing.toml").read_text("utf-8")
+    before, _, after = plan[plan.index("[rig]") :].partition("[[rig.figure]]")
+    scene = '[scene]\ntitle = "a"\nslug = "a"\nevent = "e"\nstory = "s"\n'
+    large = given.format("0x" + "f" * 9_000)
+    with pytest.raises(RefArchiveError, match="very many digits"):
+        read_plan(f"{scene}{before}[[rig.figure]]{re.sub('y_m = .*', f'y_m = {large}', after, count=1)}", Nothing())
+
+
+def test_a_light_without_a_number_is_named() -> None:
+    with pytest.raises(RefArchiveError, match="no number of a light"):
+        onsite_panel.OnSite.look(None, "ford", "2027-10-11", 0, 600, {"p0.jpg": 1.0})  # type: ignore[arg-type]
+
+
+def test_a_picture_that_breaks_where_its_orientation_stands_is_refused() -> None:
+    kept = io.BytesIO()
+    Image.fromarray(np.random.default_rng(1).integers(0, 256, (300, 300, 3), np.uint8)).save(kept, "PNG")
+    first, *others = kept.getvalue().split(b"IDAT")
+    assert len(others) > 2
+    broken = b"IDAT".join([first, others[0]]) + b"ZO\xdd\xec" + b"IDAT".join(others[1:])
+    with pytest.raises(RefArchiveError):
+        shown.measured("a", broken)
