@@ -123,7 +123,7 @@ def panels(place: Path) -> None:
             page.get_by_role("navigation").get_by_role("button", name="What rests on what").click()
 
         shot(Wall(archive, "first-light"), "panel-wall.jpg", 690, wall)
-        shot(Wall(archive, "first-light"), "panel-standing.jpg", 900, standing)
+        shot(Wall(archive, "first-light"), "panel-standing.jpg", 1080, standing)
         shot(Publish(archive, "first-light"), "panel-publish.jpg", 1180, publish)
         shot(OnSite(archive, "pilots-crossing"), "panel-onsite.jpg", 1500, onsite)
         shot(Find(archive, "first-light"), "panel-find.jpg", 1100, find)
