@@ -103,10 +103,10 @@ class BuiltIn:
             return np.zeros((0, sentences.DIMENSION), np.float32)
         # One picture has no company to be told from; its own mean would leave nothing.
         mean = meaning.mean(axis=0, dtype=np.float64) if len(meaning) > 1 else np.zeros(meaning.shape[1])
-        classes = _class_vectors().astype(np.float32)
+        classes, mean = _class_vectors().astype(np.float32), mean.astype(np.float32)
         found = np.empty((len(meaning), sentences.DIMENSION), np.float32)
         for start in range(0, len(meaning), _ROWS):
-            scaled = (meaning[start : start + _ROWS] - mean.astype(np.float32)) / np.float32(TEMPERATURE)
+            scaled = (meaning[start : start + _ROWS] - mean) / np.float32(TEMPERATURE)
             odds = np.exp(scaled - scaled.max(axis=1, keepdims=True))
             least = np.partition(odds, -TOP_CLASSES, axis=1)[:, -TOP_CLASSES, None]
             odds[odds < least] = 0.0  # the normalising sum cancels when the average is brought to unit length

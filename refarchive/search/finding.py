@@ -332,9 +332,10 @@ def _rankings(
             found.append(_Ranking(source, weight, entries[:depth]))
 
     if words:
+        match = match_words(words)
         with ThreadPoolExecutor(1, thread_name_prefix="words") as database:  # it looks while vectors are compared here
             written = [
-                (source, database.submit(_by_words, sources.store, words, table, kept, depth))
+                (source, database.submit(_by_words, sources.store, match, table, kept, depth))
                 for source, table in ((CAPTION_WORDS, "references"), (PASSAGE_WORDS, "passages"))
             ]
             meant = list(_by_meaning(sources, words, kept, depth))
@@ -360,8 +361,8 @@ def _rankings(
     return found
 
 
-def _by_words(store: Shelf, words: str, table: str, allowed: list[str] | None, depth: int) -> list[_Entry]:
-    ids = [one for one, _ in store.search_words(match_words(words), table=table, allowed=allowed, limit=depth)]
+def _by_words(store: Shelf, match: str, table: str, allowed: list[str] | None, depth: int) -> list[_Entry]:
+    ids = [one for one, _ in store.search_words(match, table=table, allowed=allowed, limit=depth)]
     return [_Entry(passage_owner(one), one) if table == "passages" else _Entry(one) for one in ids]
 
 

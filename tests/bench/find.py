@@ -9,7 +9,7 @@ noise of 0.7 to each, so that two rows of one centre have a cosine of about 0.67
 Encoding the words is left out on both sides: the question is the same vector for both. Records are put in as the
 store keeps them, in bulk.
 
-FAISS scans for one question on one thread, whatever OMP_NUM_THREADS says; ours scans a shard a core.
+FAISS scans for one question on one thread, whatever OMP_NUM_THREADS says, and so does ours.
 """
 
 from __future__ import annotations

@@ -2,10 +2,9 @@
 
 Files are kept and decoded ahead in threads, and the encoder has a thread of its own, which gets pictures a few at a
 time as they are collected: while it works on one batch, the next is collected and stored, and what it made of the last
-is written. A batch is stored in one transaction; vectors
-follow, and what an interruption left without vectors is made up for at the end of the next run
-(`index.bring_up_to_date`). A place that has not changed since it was last seen (size and time of change) is not opened
-again.
+is written. A batch is stored in one transaction; vectors follow, and what an interruption left without vectors is made
+up for at the end of the next run (`index.bring_up_to_date`). A place that has not changed since it was last seen (size
+and time of change) is not opened again.
 """
 
 from __future__ import annotations

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from refarchive.errors import SourceRefused
@@ -62,8 +62,6 @@ def _measure(kit: Kit, references: Sequence[Reference]) -> Trust:
 
 def _captions(kit: Kit, captioned: Sequence[Reference], families: dict[str, str]) -> tuple[Share | None, Share | None]:
     """For each picture: where its caption comes among all captions."""
-    import numpy as np
-
     from refarchive.search.vectors import picture_key
 
     if len(captioned) < 2:
@@ -74,12 +72,16 @@ def _captions(kit: Kit, captioned: Sequence[Reference], families: dict[str, str]
     captions = [index.caption_of(r) for r in captioned]
     words = _encoded(kit, captions)
     right = _right(captioned, families, captions)
-    found = []
-    for start in range(0, len(captioned), ROWS):  # not all against all at once, which would grow with the square
-        part = slice(start, start + ROWS)
-        pictures = np.stack([space[place[picture_key(r.id)]] for r in captioned[part]])
-        found.append(ranks(pictures @ words.T, right[part]))
-    return _shares(np.concatenate(found), right, len(captioned))
+    rows = [place[picture_key(r.id)] for r in captioned]
+    return _shares(_ranks(right, lambda part: space[rows[part]] @ words.T), right, len(captioned))
+
+
+def _ranks(right: Sequence[set[int]], scores: Callable[[slice], NDArray[np.float32]]) -> NDArray[np.int64]:
+    """Ranks of the right answers; not all against all at once, which would grow with the square."""
+    import numpy as np
+
+    parts = [slice(start, start + ROWS) for start in range(0, len(right), ROWS)]
+    return np.concatenate([ranks(scores(part), right[part]) for part in parts])
 
 
 def _encoded(kit: Kit, captions: Sequence[str]) -> NDArray[np.float32]:
@@ -142,25 +144,23 @@ def _details(kit: Kit, references: Sequence[Reference], families: dict[str, str]
     whole = _right(references, families, [""] * len(references))
     right = [whole[n] for n in asked]
     pieces, matrix = np.concatenate(vectors), kit.likeness.matrix()
-    found = [
-        ranks(
-            _best_of_each(pieces[start : start + ROWS] @ matrix.T, columns, len(references)),
-            right[start : start + ROWS],
-        )
-        for start in range(0, len(pieces), ROWS)
-    ]
-    return _shares(np.concatenate(found), right, len(references))
+    best = _best_of_each(columns, len(references))
+    return _shares(_ranks(right, lambda part: best(pieces[part] @ matrix.T)), right, len(references))
 
 
-def _best_of_each(scores: NDArray[np.float32], owners: NDArray[np.intp], count: int) -> NDArray[np.float32]:
-    """The highest of the scores (m, k) of each owner, shape (m, count); minus infinity where one has none."""
+def _best_of_each(owners: NDArray[np.intp], count: int) -> Callable[[NDArray[np.float32]], NDArray[np.float32]]:
+    """What tells, of scores (m, k), the highest of each owner, shape (m, count); minus infinity where one has none."""
     import numpy as np
 
-    best = np.full((len(scores), count), -np.inf, np.float32)
     order = np.argsort(owners, kind="stable")
     there, starts = np.unique(owners[order], return_index=True)
-    if len(there):
-        best[:, there] = np.maximum.reduceat(scores[:, order], starts, axis=1)
+
+    def best(scores: NDArray[np.float32]) -> NDArray[np.float32]:
+        found = np.full((len(scores), count), -np.inf, np.float32)
+        if len(there):
+            found[:, there] = np.maximum.reduceat(scores[:, order], starts, axis=1)
+        return found
+
     return best
 
 

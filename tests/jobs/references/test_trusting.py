@@ -128,7 +128,7 @@ def test_the_best_of_each_owner_is_found_wherever_its_rows_lie() -> None:
     owners = rng.integers(0, 40, 300)
     owners[owners == 7] = 8  # 7 owns nothing
     scores = rng.standard_normal((9, 300)).astype(np.float32)
-    found = trusting._best_of_each(scores, owners, 40)
+    found = trusting._best_of_each(owners, 40)(scores)
     for one in range(40):
         own = scores[:, owners == one]
         assert np.array_equal(found[:, one], own.max(axis=1, initial=-np.inf))
