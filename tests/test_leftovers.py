@@ -60,7 +60,7 @@ def test_a_killed_programs_folder_is_cleared_by_the_next(temporary: Path) -> Non
 def test_what_lives_or_is_a_strangers_stays_however_old(temporary: Path) -> None:
     with leftovers.temporary("panel") as living:
         names = (
-            ".refarchive_pdf-0123abcd-1-x",  # another machine's
+            ".refarchive_pdf-0123abcd-4194303-x",  # another machine's
             ".refarchive_pdf-notes", ".refarchive_", ".writing-1", ".writing-my-own-notes.txt", "refarchive-pdf-1",
         )  # fmt: skip
         for name in names:

@@ -244,3 +244,12 @@ def test_tiles_cover_the_picture_and_overlap():
 
 def test_keys_of_pictures():
     assert vectors.split_key(vectors.picture_key("ref-1", 4)) == ("ref-1", 4)
+
+
+def test_a_head_whose_sum_lost_its_name_is_damaged(tmp_path):
+    made = VectorFile(tmp_path / "likeness", identity={"name": "one"}, dimension=4)
+    made.append(["a"], np.eye(1, 4, dtype=np.float32))
+    head = tmp_path / "likeness" / "head.json"
+    head.write_text(head.read_text().replace('"sum"', '"sul"'))
+    with pytest.raises(ArchiveDamaged):
+        VectorFile(tmp_path / "likeness", identity={"name": "one"}, dimension=4)
